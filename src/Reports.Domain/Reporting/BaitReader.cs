@@ -1,0 +1,77 @@
+using System.Text.Json;
+using Reports.Domain.Coast;
+using Reports.Domain.Measures;
+
+namespace Reports.Domain.Reporting;
+
+/// <summary>
+/// Bait as it stands in a report and as a landing declares it for a day: one object, or a list with one entry per kind.
+/// </summary>
+public static class BaitReader
+{
+    public const int MostKinds = 8;
+
+    public static IReadOnlyList<BaitLine> Read(FieldReader owner, string name, Register register, LengthUnit unit)
+    {
+        var readers = owner.Raw(name) is { ValueKind: JsonValueKind.Object }
+            ? [owner.Object(name)!]
+            : owner.Objects(name, MostKinds);
+        var lines = new List<BaitLine>();
+        foreach (var reader in readers)
+        {
+            var line = Line(reader, register, unit);
+            if (line.Species.Length > 0 && lines.Any(l => l.Species == line.Species))
+            {
+                reader.Refuse(
+                    "species",
+                    "duplicate-species",
+                    $"{line.Species} is already named; give each kind of bait once."
+                );
+            }
+
+            lines.Add(line);
+        }
+
+        return lines;
+    }
+
+    private static BaitLine Line(FieldReader reader, Register register, LengthUnit unit)
+    {
+        var baits = register
+            .Species.Values.Where(s => s.Kind == SpeciesKind.Bait)
+            .Select(s => s.Code)
+            .Order(StringComparer.Ordinal)
+            .ToList();
+        var species = reader.Text("species", 100, required: true);
+        if (species is not null && !baits.Contains(species))
+        {
+            reader.Refuse(
+                "species",
+                "unknown-bait",
+                $"\"{species}\" is not a bait here; known: {string.Join(", ", baits)}."
+            );
+        }
+
+        var most = unit == LengthUnit.In ? 30 : 76;
+        Length? Of(string name) =>
+            reader.Number(name, 0, most, unit.Word()) is { } given ? new Length(given, unit) : null;
+        var shortest = Of("shortest");
+        var longest = Of("longest");
+        if (shortest is { } s && longest is { } l && s.Given > l.Given)
+        {
+            reader.Refuse("shortest", "range-reversed", $"shortest {s.Given} is more than longest {l.Given}.");
+        }
+
+        var condition = reader.Word("condition", Words.Of<BaitCondition>());
+        var supply = reader.Word("supply", Words.Of<BaitSupply>());
+        reader.RefuseUnknown();
+        return new BaitLine
+        {
+            Species = species ?? "",
+            Shortest = shortest,
+            Longest = longest,
+            Condition = condition,
+            Supply = supply,
+        };
+    }
+}

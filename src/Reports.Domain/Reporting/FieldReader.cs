@@ -1,0 +1,337 @@
+using System.Globalization;
+using System.Text.Json;
+
+namespace Reports.Domain.Reporting;
+
+/// <summary>
+/// Reads one JSON object field by field and collects every fault with its pointer, so that one answer names all wrong fields:
+/// missing, of the wrong JSON type, out of range, unknown, or given twice. Call <see cref="RefuseUnknown"/> when done.
+/// </summary>
+public sealed class FieldReader
+{
+    private readonly Dictionary<string, JsonElement> fields = new(StringComparer.Ordinal);
+    private readonly HashSet<string> known = new(StringComparer.Ordinal);
+    private readonly List<FieldError> errors;
+
+    private FieldReader(JsonElement element, string pointer, List<FieldError> errors)
+    {
+        Pointer = pointer;
+        this.errors = errors;
+        foreach (var property in element.EnumerateObject())
+        {
+            if (!fields.TryAdd(property.Name, property.Value))
+            {
+                Refuse(property.Name, "duplicate-field", $"\"{property.Name}\" is given twice; give it once.");
+            }
+        }
+    }
+
+    public string Pointer { get; }
+
+    public IReadOnlyList<FieldError> Errors => errors;
+
+    public bool HasErrors => errors.Count > 0;
+
+    /// <summary>A reader of the document, or null (with the error noted) when it is not an object.</summary>
+    public static FieldReader? Open(JsonElement element, string pointer, List<FieldError> errors)
+    {
+        if (element.ValueKind == JsonValueKind.Object)
+        {
+            return new FieldReader(element, pointer, errors);
+        }
+
+        errors.Add(new FieldError(pointer, "wrong-type", $"must be a JSON object, not {Kind(element)}."));
+        return null;
+    }
+
+    public bool Has(string name) => fields.TryGetValue(name, out var value) && value.ValueKind != JsonValueKind.Null;
+
+    public void Refuse(string name, string code, string detail) => errors.Add(new FieldError(At(name), code, detail));
+
+    /// <summary>Pointer of a member of this object (RFC 6901 escapes).</summary>
+    public string At(string name) =>
+        $"{Pointer}/{name.Replace("~", "~0", StringComparison.Ordinal).Replace("/", "~1", StringComparison.Ordinal)}";
+
+    /// <summary>Names fields that may be present and are not read, such as a report's id in a PUT.</summary>
+    public void Ignore(params string[] names) => known.UnionWith(names);
+
+    /// <summary>Refuses what no call asked for, by name, and says what is known.</summary>
+    public void RefuseUnknown()
+    {
+        foreach (var name in fields.Keys.Where(n => !known.Contains(n)))
+        {
+            var near = Coast.Code.Near(name, known);
+            Refuse(
+                name,
+                "unknown-field",
+                near.Count > 0
+                    ? $"\"{Shown(name)}\" is not a field here. Did you mean \"{near[0]}\"?"
+                    : $"\"{Shown(name)}\" is not a field here. Known: {string.Join(", ", known.Order(StringComparer.Ordinal))}."
+            );
+        }
+    }
+
+    public string? Text(string name, int maxLength, bool required = false)
+    {
+        if (!Take(name, required, out var value) || !OfType(name, value, JsonValueKind.String, "text"))
+        {
+            return null;
+        }
+
+        if (!TryString(value, out var text))
+        {
+            Refuse(name, "malformed-text", "must be valid Unicode text.");
+            return null;
+        }
+
+        if (text.Length > maxLength)
+        {
+            Refuse(name, "too-long", $"must be at most {maxLength} characters; this has {text.Length}.");
+            return null;
+        }
+
+        if (text.Any(c => char.IsControl(c) && c is not ('\n' or '\r' or '\t')))
+        {
+            Refuse(name, "malformed-text", "must not hold control characters.");
+            return null;
+        }
+
+        if (required && string.IsNullOrWhiteSpace(text))
+        {
+            Refuse(name, "required", "must not be empty.");
+            return null;
+        }
+
+        return text;
+    }
+
+    public bool? Flag(string name)
+    {
+        if (!Take(name, false, out var value))
+        {
+            return null;
+        }
+
+        if (value.ValueKind is JsonValueKind.True or JsonValueKind.False)
+        {
+            return value.GetBoolean();
+        }
+
+        Refuse(name, "wrong-type", $"must be true or false, not {Kind(value)}.");
+        return null;
+    }
+
+    /// <summary>A whole number from <paramref name="least"/> to <paramref name="most"/>, both inclusive.</summary>
+    public int? Whole(string name, int least, int most, bool required = false, string? negativeCode = null)
+    {
+        if (!Take(name, required, out var value) || !OfType(name, value, JsonValueKind.Number, "a whole number"))
+        {
+            return null;
+        }
+
+        var accepted = $"must be a whole number from {N(least)} to {N(most)}";
+        if (!value.TryGetDecimal(out var number) || number != decimal.Truncate(number))
+        {
+            Refuse(name, "not-whole", $"{accepted}; this is {Shown(value.GetRawText())}.");
+            return null;
+        }
+
+        if (number < least || number > most)
+        {
+            Refuse(
+                name,
+                number < 0 && negativeCode is not null ? negativeCode : "out-of-range",
+                $"{accepted}; this is {Shown(value.GetRawText())}."
+            );
+            return null;
+        }
+
+        return (int)number;
+    }
+
+    /// <summary>A count: a whole number, not negative.</summary>
+    public int? Count(string name, int most, bool required = false) => Whole(name, 0, most, required, "negative-count");
+
+    /// <summary>
+    /// A number above <paramref name="least"/> (or from it, when <paramref name="inclusive"/>) and at most
+    /// <paramref name="most"/>, with at most 6 decimals.
+    /// </summary>
+    public decimal? Number(
+        string name,
+        decimal least,
+        decimal most,
+        string unit,
+        bool required = false,
+        bool inclusive = false
+    )
+    {
+        if (!Take(name, required, out var value) || !OfType(name, value, JsonValueKind.Number, "a number"))
+        {
+            return null;
+        }
+
+        var accepted =
+            (
+                inclusive
+                    ? $"must be a number from {N(least)} to {N(most)}"
+                    : $"must be a number above {N(least)} and at most {N(most)}"
+            ) + (unit.Length > 0 ? " " + unit : "");
+        if (!value.TryGetDecimal(out var number) || number < least || number > most || (number == least && !inclusive))
+        {
+            Refuse(name, "out-of-range", $"{accepted}; this is {Shown(value.GetRawText())}.");
+            return null;
+        }
+
+        if (decimal.Round(number, 6) != number)
+        {
+            Refuse(name, "too-precise", $"{accepted}, with at most 6 decimals.");
+            return null;
+        }
+
+        return number;
+    }
+
+    /// <summary>One of a fixed set of words; case and a space for a hyphen are forgiven.</summary>
+    public T? Word<T>(string name, IReadOnlyDictionary<string, T> words, bool required = false)
+        where T : struct
+    {
+        if (!Take(name, required, out var value) || !OfType(name, value, JsonValueKind.String, "text"))
+        {
+            return null;
+        }
+
+        if (TryString(value, out var text) && words.TryGetValue(Normal(text), out var found))
+        {
+            return found;
+        }
+
+        Refuse(name, "unknown-word", $"must be one of {string.Join(", ", words.Keys)}.");
+        return null;
+    }
+
+    public DateOnly? Date(string name, bool required = false)
+    {
+        if (!Take(name, required, out var value) || !OfType(name, value, JsonValueKind.String, "text"))
+        {
+            return null;
+        }
+
+        if (
+            TryString(value, out var text)
+            && DateOnly.TryParseExact(
+                text,
+                "yyyy-MM-dd",
+                CultureInfo.InvariantCulture,
+                DateTimeStyles.None,
+                out var date
+            )
+        )
+        {
+            return date;
+        }
+
+        Refuse(name, "not-a-date", "must be an ISO 8601 date, year-month-day, such as \"2026-11-20\".");
+        return null;
+    }
+
+    /// <summary>A member object, or null; a wrong type is noted.</summary>
+    public FieldReader? Object(string name, bool required = false) =>
+        Take(name, required, out var value) ? Open(value, At(name), errors) : null;
+
+    /// <summary>Any JSON value, untouched.</summary>
+    public JsonElement? Raw(string name, bool required = false) => Take(name, required, out var value) ? value : null;
+
+    /// <summary>The objects of an array, each with its own pointer; entries of the wrong type are noted and left out.</summary>
+    public IReadOnlyList<FieldReader> Objects(string name, int most, bool required = false)
+    {
+        if (!Take(name, required, out var value))
+        {
+            return [];
+        }
+
+        if (value.ValueKind != JsonValueKind.Array)
+        {
+            Refuse(name, "wrong-type", $"must be a list of objects, not {Kind(value)}.");
+            return [];
+        }
+
+        if (required && value.GetArrayLength() == 0)
+        {
+            Refuse(name, "required", "must have at least one entry.");
+        }
+
+        if (value.GetArrayLength() > most)
+        {
+            Refuse(name, "too-many", $"must have at most {most} entries; this has {value.GetArrayLength()}.");
+            return [];
+        }
+
+        return
+        [
+            .. value
+                .EnumerateArray()
+                .Select((item, index) => Open(item, $"{At(name)}/{N(index)}", errors))
+                .OfType<FieldReader>(),
+        ];
+    }
+
+    /// <summary>What a JSON value is, in words.</summary>
+    public static string Kind(JsonElement value) =>
+        value.ValueKind switch
+        {
+            JsonValueKind.String => "text",
+            JsonValueKind.Number => "a number",
+            JsonValueKind.True or JsonValueKind.False => "true or false",
+            JsonValueKind.Array => "a list",
+            JsonValueKind.Object => "an object",
+            _ => "null",
+        };
+
+    /// <summary>Text of a string value; false for a lone surrogate, which no database takes.</summary>
+    public static bool TryString(JsonElement value, out string text)
+    {
+        try
+        {
+            text = value.GetString()!;
+            return !text.Contains('\0', StringComparison.Ordinal);
+        }
+        catch (InvalidOperationException)
+        {
+            text = "";
+            return false;
+        }
+    }
+
+    private static string Normal(string text) => text.Trim().ToLowerInvariant().Replace(' ', '-');
+
+    private static string N(decimal number) => number.ToString(CultureInfo.InvariantCulture);
+
+    private static string Shown(string raw) => raw.Length > 40 ? raw[..40] + "..." : raw;
+
+    private bool Take(string name, bool required, out JsonElement value)
+    {
+        known.Add(name);
+        if (fields.TryGetValue(name, out value) && value.ValueKind != JsonValueKind.Null)
+        {
+            return true;
+        }
+
+        if (required)
+        {
+            Refuse(name, "required", $"\"{name}\" is required.");
+        }
+
+        return false;
+    }
+
+    private bool OfType(string name, JsonElement value, JsonValueKind kind, string called)
+    {
+        if (value.ValueKind == kind)
+        {
+            return true;
+        }
+
+        Refuse(name, "wrong-type", $"must be {called}, not {Kind(value)}.");
+        return false;
+    }
+}
