@@ -21,7 +21,8 @@ public sealed class LandingBaitStore(ReportsDbContext db)
     public async Task<IReadOnlyList<BaitMeasure>> MeasuresAsync(string landing, DateOnly date, CancellationToken ct) =>
         await FindAsync(landing, date, ct) is { } row ? EvidenceStore.ParseBait(row.Measures) : [];
 
-    public async Task PutAsync(
+    /// <summary>Declares the bait of a day; the species whose briefs are now older than their evidence.</summary>
+    public async Task<IReadOnlyList<string>> PutAsync(
         string landing,
         DateOnly date,
         string body,
@@ -31,25 +32,15 @@ public sealed class LandingBaitStore(ReportsDbContext db)
     {
         var measures = JsonSerializer.Serialize(bait.Select(BaitMeasure.Of), Json);
         await using var transaction = await db.Database.BeginTransactionAsync(ct);
-        var row = await db.LandingBait.FindAsync([landing, date], ct);
-        if (row is null)
-        {
-            db.LandingBait.Add(
-                new LandingBaitRow
-                {
-                    Landing = landing,
-                    Date = date,
-                    Body = body,
-                    Measures = measures,
-                }
-            );
-        }
-        else
-        {
-            row.Body = body;
-            row.Measures = measures;
-        }
 
+        // One statement that both databases know, so that two doors declaring at once can't trip over each other.
+        await db.Database.ExecuteSqlAsync(
+            $"""
+            INSERT INTO landing_bait ("Landing", "Date", "Body", "Measures") VALUES ({landing}, {date}, {body}, {measures})
+            ON CONFLICT ("Landing", "Date") DO UPDATE SET "Body" = excluded."Body", "Measures" = excluded."Measures"
+            """,
+            ct
+        );
         var inheriting = await (
             from r in db.Reports
             where r.FishedOn == date && r.State == ReportState.Counted
@@ -61,10 +52,12 @@ public sealed class LandingBaitStore(ReportsDbContext db)
         var touched = inheriting
             .Select(ReportMeasures.FromJson)
             .Where(m => m.Bait.Count == 0)
-            .SelectMany(m => m.Catch.Select(c => (m.Zone, c.Species)))
-            .Distinct();
-        db.Touched.AddRange(touched.Select(t => new TouchedRow { Zone = t.Zone, Species = t.Species }));
+            .SelectMany(m => m.Catch.Select(c => new TouchedRow { Zone = m.Zone, Species = c.Species }))
+            .DistinctBy(t => (t.Zone, t.Species))
+            .ToList();
+        db.Touched.AddRange(touched);
         await db.SaveChangesAsync(ct);
         await transaction.CommitAsync(ct);
+        return [.. touched.Select(t => t.Species).Distinct()];
     }
 }

@@ -9,8 +9,8 @@ public abstract record StoreOutcome
 {
     private StoreOutcome() { }
 
-    /// <summary>A version was stored by this call.</summary>
-    public sealed record Stored(ReportVersionRow Version) : StoreOutcome;
+    /// <summary>A version was stored by this call; the briefs of these species are now older than their reports.</summary>
+    public sealed record Stored(ReportVersionRow Version, IReadOnlyList<string> TouchedSpecies) : StoreOutcome;
 
     /// <summary>The same request was stored before: its version, with the bytes that were answered then.</summary>
     public sealed record Replayed(ReportVersionRow Version) : StoreOutcome;
@@ -94,7 +94,6 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
         string id,
         int? ifVersion,
         ReportState state,
-        Func<ReportVersionRow, CatchReport> read,
         string credential,
         CancellationToken ct
     ) =>
@@ -108,7 +107,22 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
                 }
 
                 var before = await VersionAsync(head, ct);
-                return await AppendAsync(head, read(before), [], state, before, credential, null, ct);
+                head.Version++;
+                head.State = state;
+                var restated = new ReportVersionRow
+                {
+                    ReportId = head.Id,
+                    Version = head.Version,
+                    StoredAt = time.GetUtcNow(),
+                    Boat = head.Boat,
+                    Zone = head.Zone,
+                    FishedOn = head.FishedOn,
+                    State = state,
+                    Body = ReportWriter.Restate(before.Body, head.Version, state),
+                    Measures = before.Measures,
+                    Credential = credential,
+                };
+                return await SaveAsync(restated, before, ct);
             },
             ct
         );
@@ -207,27 +221,37 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
             IdempotencyKey = submission?.IdempotencyKey,
             RequestHash = submission?.RequestHash,
         };
-        db.ReportVersions.Add(version);
-        Touch(state, report.Zone, report.Catch.Select(c => c.Species));
-        if (before is not null)
-        {
-            Touch(before.State, before.Zone, ReportMeasures.FromJson(before.Measures).Catch.Select(c => c.Species));
-        }
-
-        await db.SaveChangesAsync(ct);
-        return new StoreOutcome.Stored(version);
+        return await SaveAsync(version, before, ct);
     }
 
-    private void Touch(ReportState state, string zone, IEnumerable<string> species)
+    /// <summary>Writes a version and marks the briefs that it, or the version before it, counts in.</summary>
+    private async Task<StoreOutcome> SaveAsync(ReportVersionRow version, ReportVersionRow? before, CancellationToken ct)
     {
-        if (state != ReportState.Counted)
+        db.ReportVersions.Add(version);
+        Touch(version);
+        if (before is not null)
+        {
+            Touch(before);
+        }
+
+        var touched = db.Touched.Local.Select(t => t.Species).Distinct().ToList();
+        await db.SaveChangesAsync(ct);
+        return new StoreOutcome.Stored(version, touched);
+    }
+
+    private void Touch(ReportVersionRow version)
+    {
+        if (version.State != ReportState.Counted)
         {
             return;
         }
 
-        foreach (var code in species.Where(s => !db.Touched.Local.Any(t => t.Zone == zone && t.Species == s)))
+        foreach (var line in ReportMeasures.FromJson(version.Measures).Catch)
         {
-            db.Touched.Add(new TouchedRow { Zone = zone, Species = code });
+            if (!db.Touched.Local.Any(t => t.Zone == version.Zone && t.Species == line.Species))
+            {
+                db.Touched.Add(new TouchedRow { Zone = version.Zone, Species = line.Species });
+            }
         }
     }
 
