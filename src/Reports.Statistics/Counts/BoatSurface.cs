@@ -63,7 +63,7 @@ internal sealed class BoatSurface(IReadOnlyList<BoatSummary> boats, CatchRatePri
         var highest = starts
             .OrderByDescending(s => s.Value)
             .Take(2)
-            .Select(s => NumericMaximum.Find(Value, s.Point, -20, 20))
+            .Select(s => NumericMaximum.Find(Value, s.Point, -20, LogBoundary + 1))
             .MaxBy(m => m.Value)!;
         var (logMean, shape, k) = Unpack(highest.At, between, within);
         var logLikelihood = LogLikelihood(Math.Exp(logMean), shape, k);

@@ -29,6 +29,37 @@ public static class CountRunners
         }
     }
 
+    [ReferenceMethod("c_glm")]
+    internal static void RegressionCase(ReferenceCase c)
+    {
+        double[][] rows = c.Input["X"].Matrix();
+        var counts = c.Input["counts"].Wholes();
+        var exposure = c.Input["exposure"].Numbers();
+        var poisson = CountRegression.FitPoisson(rows, counts, exposure);
+        var expected = c.Expected["poisson"];
+        CheckEach(expected["coefficients"], poisson.Coefficients, "coefficients");
+        CheckEach(expected["standard_errors"], poisson.StandardErrors, "standard_errors");
+        expected["loglik"].Check(poisson.Fit.LogLikelihood, "loglik");
+        expected["deviance"].Check(poisson.Deviance, "deviance");
+        // The file names no tolerance for Pearson's statistic; it is of the deviance's kind.
+        expected["pearson_chisq"].Check(poisson.PearsonChiSquare, "pearson_chisq", "deviance");
+
+        var fit = CountRegression.FitNegativeBinomial(rows, counts, exposure);
+        expected = c.Expected["negative_binomial"];
+        if (expected["boundary_poisson"].Bool() != fit.AtPoissonBoundary)
+        {
+            c.Fail($"boundary_poisson: got {fit.AtPoissonBoundary}");
+        }
+
+        if (!expected["boundary_poisson"].Bool())
+        {
+            CheckEach(expected["coefficients"], fit.Coefficients, "coefficients");
+            CheckEach(expected["standard_errors"], fit.StandardErrors, "standard_errors");
+            expected["theta"].Check(fit.Theta, "theta");
+            expected["loglik"].Check(fit.Fit.LogLikelihood, "loglik");
+        }
+    }
+
     [ReferenceMethod("c_trip")]
     internal static void TripCase(ReferenceCase c)
     {
@@ -72,6 +103,15 @@ public static class CountRunners
         c.Expected["loglik"].Check(fit.Fit.LogLikelihood, "loglik");
         c.Expected["loglik_poisson"].Check(fit.PoissonLogLikelihood, "loglik");
         c.Expected["prob_none"].Check(fit.Distribution.ProbabilityOfNone, "prob");
+    }
+
+    internal static void CheckEach(ReferenceCase.Node expected, double[] got, params string[] toleranceNames)
+    {
+        Assert.Equal(expected.Items.Count, got.Length);
+        for (var i = 0; i < got.Length; i++)
+        {
+            expected.Items[i].Check(got[i], toleranceNames);
+        }
     }
 
     internal static int[] Wholes(this ReferenceCase.Node node) => [.. node.Items.Select(i => i.Whole())];
