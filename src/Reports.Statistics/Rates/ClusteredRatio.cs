@@ -105,10 +105,7 @@ public sealed class ClusteredRatio
         }
 
         var chance = within * ratio * (proportion ? 1 - ratio : 1);
-        var seen =
-            sums.Count > 1
-                ? sums.Count / (sums.Count - 1.0) * sums.Values.Sum(s => s.Residual * s.Residual)
-                : 0;
+        var seen = sums.Count > 1 ? sums.Count / (sums.Count - 1.0) * sums.Values.Sum(s => s.Residual * s.Residual) : 0;
         var kish = bottom * bottom / sums.Values.Sum(s => s.Bottom * s.Bottom);
         var rows = bottom * bottom / squares;
         return new ClusteredRatio(
@@ -164,7 +161,9 @@ public sealed class ClusteredRatio
         var degrees =
             variance * variance / (Math.Pow(a, 4) / DegreesOfFreedom + Math.Pow(b, 4) / other.DegreesOfFreedom);
         var distance = Math.Log(Estimate / other.Estimate / factor);
-        return variance > 0 ? StudentT.CDF(0, 1, degrees, distance / Math.Sqrt(variance)) : distance > 0 ? 1 : 0;
+        return variance > 0 ? StudentT.CDF(0, 1, degrees, distance / Math.Sqrt(variance))
+            : distance > 0 ? 1
+            : 0;
     }
 
     /// <summary>dR/d(scale): R on the logarithm, R (1 - R) on the logit.</summary>
