@@ -61,7 +61,7 @@ public readonly record struct SizeLine(
                 Refuse(SampleFault.OutOfRange);
             }
 
-            if (x.Largest < x.Smallest || x.MostTo < x.MostFrom)
+            if (x.Largest < x.Smallest || x.MostTo < x.MostFrom || x.Largest < x.MostFrom)
             {
                 Refuse(SampleFault.ReversedInterval);
             }
@@ -75,21 +75,53 @@ public readonly record struct SizeLine(
         }
     }
 
+    /// <summary>How many fish "most of them" were: nine in ten of all but the largest, the quoted ends left out.</summary>
+    internal static int CountInside(int fish, bool smallestKnown) =>
+        Math.Max(
+            0,
+            Math.Min((int)Math.Round(0.9 * (fish - 1), MidpointRounding.ToEven), fish - (smallestKnown ? 2 : 1))
+        );
+
     /// <summary>
     /// The lines as separate observations, one for each end and one for the fish between, for
-    /// <see cref="IntervalNpmle"/> and a lognormal mixture.
+    /// <see cref="IntervalNpmle"/> and <see cref="MixtureFit"/>.
     /// </summary>
     /// <remarks>
     /// The observations of one line are treated as independent, which the smallest and largest of a sample are not; the
-    /// exact statement is the range likelihood.
+    /// exact statement is <see cref="RangeFit"/>.
     /// </remarks>
     public static List<IntervalObservation> Expand(IReadOnlyList<SizeLine> lines, LineTreatment treatment)
     {
         Validate(lines, nameof(lines));
         var observations = new List<IntervalObservation>(3 * lines.Count);
-        foreach (var (n, a, b, w, r, _, _) in lines)
+        foreach (var (fish, a, b, w, r, from, to) in lines)
         {
             var h = r / 2;
+            var n = fish;
+            if (from is { } c && to is { } d && a < b && treatment != LineTreatment.AllInterval)
+            {
+                // The fish in the range of most say more than that they lie between the ends.
+                var inside = CountInside(n, a < c);
+                n -= inside;
+                var rounded = treatment == LineTreatment.EndsRounded ? h : 0;
+                if (inside > 0)
+                {
+                    observations.Add(new(c - rounded, Math.Min(d, b) + rounded, inside * w, UpperOpen: rounded > 0));
+                }
+
+                if (a >= c)
+                {
+                    // The lower end was that of the range: of the rest only the largest is known.
+                    observations.Add(new(b - rounded, b + rounded, w, UpperOpen: rounded > 0));
+                    if (n > 1)
+                    {
+                        observations.Add(new(0, b + rounded, (n - 1) * w, UpperOpen: rounded > 0));
+                    }
+
+                    continue;
+                }
+            }
+
             switch (treatment)
             {
                 case LineTreatment.AllInterval:
