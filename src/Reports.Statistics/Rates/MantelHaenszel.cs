@@ -112,24 +112,8 @@ public static class MantelHaenszel
         ChiSquareTest Test(double d) => new(d * d / variance, ChiSquareTail(d * d / variance, 1));
     }
 
-    /// <summary>
-    /// P(χ² with f degrees of freedom > x), a sum of positive terms, so that small tails keep their digits
-    /// (Abramowitz &amp; Stegun 1964, 26.4.4 and 26.4.5).
-    /// </summary>
-    internal static double ChiSquareTail(double x, int f)
-    {
-        var half = x / 2;
-        var odd = f % 2 == 1;
-        var sum = odd ? SpecialFunctions.Erfc(Math.Sqrt(half)) : Math.Exp(-half);
-        var term = odd ? 2 * Math.Sqrt(half / Math.PI) * Math.Exp(-half) : sum * half;
-        for (var (k, power) = (odd ? 3 : 4, odd ? 1.5 : 2.0); k <= f; k += 2, power++)
-        {
-            sum += term;
-            term *= half / power;
-        }
-
-        return sum;
-    }
+    /// <summary>P(χ² with f degrees of freedom > x) from the upper side: 1 - ChiSquared.CDF is 0 beyond x = 70.</summary>
+    private static double ChiSquareTail(double x, int f) => SpecialFunctions.GammaUpperRegularized(f / 2.0, x / 2);
 
     private static OddsHomogeneity? Homogeneity(ReadOnlySpan<TwoByTwo> strata, double ratio)
     {

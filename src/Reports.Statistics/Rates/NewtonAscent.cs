@@ -11,14 +11,17 @@ internal sealed record Ascent(double[] Point, double Value, int Iterations, bool
 /// <para>Model: max f(x), x in R^p.</para>
 /// <para>Parameters: start (finite), tolerance on the largest gradient entry, iteration limit.</para>
 /// <para>Method: step d = (-H + λI)^-1 g with the smallest λ of a geometric ladder that makes the matrix positive
-/// definite; halving until the value rises enough; ends when the gradient is within the tolerance, or when the rise
-/// that a full step can still promise (half the Newton decrement) is below what a double can hold of f.</para>
+/// definite; halving until the value rises enough and, close to the top, until the gradient falls; ends when the
+/// gradient is within the tolerance or can't be lowered although the step promises no visible rise.</para>
 /// <para>Reference: Nocedal &amp; Wright 2006, Numerical Optimization, algorithms 3.2 and 3.3.</para>
-/// <para>Accuracy: gradients of 1e-10 on the reference cases. MathNet's NewtonMinimizer is not used because it takes the
+/// <para>Accuracy: gradients of 1e-10 or the rounding of the function on the reference cases. MathNet's NewtonMinimizer is not used because it takes the
 /// raw Hessian, which is indefinite away from the optimum of the overdispersion and mixed models.</para>
 /// </summary>
 internal static class NewtonAscent
 {
+    /// <summary>A promised rise below this share of |f| counts as none: the answer is as good as f can tell.</summary>
+    private const double Visible = 1e-10;
+
     internal static Ascent Climb(
         SmoothFunction f,
         ReadOnlySpan<double> start,
@@ -30,6 +33,7 @@ internal static class NewtonAscent
         var p = start.Length;
         var x = start.ToArray();
         var (g, h) = (new double[p], new double[p * p]);
+        var (trialG, trialH) = (new double[p], new double[p * p]);
         var (trial, step, factor) = (new double[p], new double[p], new double[p * p]);
         var value = f(x, g, h);
         for (var iteration = 0; iteration < limit; iteration++)
@@ -44,36 +48,43 @@ internal static class NewtonAscent
             var promise = Dot(g, step);
             var longest = Largest(step);
             var scale = longest > longestStep ? longestStep / longest : 1;
-            var floor = 1e-15 * (1 + Math.Abs(value));
+            // Close to the top the rise drowns in the rounding of f; the gradient still shows the way.
+            var polishing = promise <= Visible * (1 + Math.Abs(value));
+            var next = double.NaN;
             var moved = false;
-            for (var halvings = 0; halvings < 60; halvings++)
+            for (var halvings = 0; !moved && halvings < (polishing ? 8 : 60); halvings++, scale /= 2)
             {
                 for (var i = 0; i < p; i++)
                 {
                     trial[i] = x[i] + scale * step[i];
                 }
 
-                var next = f(trial, default, default);
-                // Close to the top the rise drowns in rounding: then any step that does not fall visibly is taken.
-                if (next >= value + 1e-4 * scale * promise - 4 * floor)
+                if (polishing)
                 {
-                    moved = true;
-                    break;
+                    next = f(trial, trialG, trialH);
+                    moved = Largest(trialG) < largest && next >= value - Visible * (1 + Math.Abs(value));
                 }
-
-                scale /= 2;
+                else
+                {
+                    moved = f(trial, default, default) >= value + 1e-4 * scale * promise;
+                }
             }
 
             if (!moved)
             {
-                return new Ascent(x, value, iteration, promise < 1e3 * floor, h);
+                return new Ascent(x, value, iteration, polishing, h);
             }
 
             trial.CopyTo(x, 0);
-            value = f(x, g, h);
-            if (promise < 0.1 * floor && Largest(g) >= 0.5 * largest)
+            if (polishing)
             {
-                return new Ascent(x, value, iteration + 1, true, h);
+                value = next;
+                (g, trialG) = (trialG, g);
+                (h, trialH) = (trialH, h);
+            }
+            else
+            {
+                value = f(x, g, h);
             }
         }
 
