@@ -13,7 +13,18 @@ public static class BaitReader
 
     public static IReadOnlyList<BaitLine> Read(FieldReader owner, string name, Register register, LengthUnit unit)
     {
-        var readers = owner.Raw(name) is { ValueKind: JsonValueKind.Object }
+        var given = owner.Raw(name);
+        if (given is { ValueKind: not (JsonValueKind.Object or JsonValueKind.Array) } other)
+        {
+            owner.Refuse(
+                name,
+                "wrong-type",
+                $"must be an object or a list of objects, one per kind, not {FieldReader.Kind(other)}."
+            );
+            return [];
+        }
+
+        var readers = given is { ValueKind: JsonValueKind.Object }
             ? [owner.Object(name)!]
             : owner.Objects(name, MostKinds);
         var lines = new List<BaitLine>();
