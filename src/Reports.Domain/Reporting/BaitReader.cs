@@ -11,6 +11,9 @@ public static class BaitReader
 {
     public const int MostKinds = 8;
 
+    /// <summary>Every length lies above this, in or cm: statistics take logs of whole millimetres.</summary>
+    public const decimal LeastLength = 0.1m;
+
     public static IReadOnlyList<BaitLine> Read(FieldReader owner, string name, Register register, LengthUnit unit)
     {
         var given = owner.Raw(name);
@@ -65,7 +68,7 @@ public static class BaitReader
 
         var most = unit == LengthUnit.In ? 30 : 76;
         Length? Of(string name) =>
-            reader.Number(name, 0, most, unit.Word()) is { } given ? new Length(given, unit) : null;
+            reader.Number(name, LeastLength, most, unit.Word()) is { } given ? new Length(given, unit) : null;
         var shortest = Of("shortest");
         var longest = Of("longest");
         if (shortest is { } s && longest is { } l && s.Given > l.Given)

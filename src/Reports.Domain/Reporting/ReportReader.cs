@@ -20,6 +20,9 @@ public sealed class ReportReader
     public const int MostNoteLength = 2000;
     public const decimal MostWeightLb = 3000;
 
+    /// <summary>Every weight and test lies above this, lb or kg: statistics take logs of whole grams.</summary>
+    public const decimal LeastWeight = 0.01m;
+
     /// <summary>First day accepted: an earlier one is a slip of the year.</summary>
     public static readonly DateOnly Earliest = new(1950, 1, 1);
 
@@ -551,13 +554,15 @@ public sealed class ReportReader
     private Weight? WeightOf(FieldReader reader, string name)
     {
         var most = units.Weight == WeightUnit.Lb ? MostWeightLb : Math.Round(MostWeightLb * 0.4536m);
-        return reader.Number(name, 0, most, units.Weight.Word()) is { } given ? new Weight(given, units.Weight) : null;
+        return reader.Number(name, LeastWeight, most, units.Weight.Word()) is { } given
+            ? new Weight(given, units.Weight)
+            : null;
     }
 
     private Weight? TestOf(FieldReader reader, string name, bool required = false)
     {
         var most = units.Weight == WeightUnit.Lb ? LineClass.StrongestLb : 180;
-        return reader.Number(name, 0, most, units.Weight.Word(), required) is { } given
+        return reader.Number(name, LeastWeight, most, units.Weight.Word(), required) is { } given
             ? new Weight(given, units.Weight)
             : null;
     }

@@ -250,6 +250,9 @@ public sealed class ReportReaderTests
     [InlineData("/rigs/0/hook/size", "\"2/O\"", "/rigs/0/hook/size", "unknown-hook-size")]
     // Sizes.
     [InlineData("/catch/0/largest", "0", "/catch/0/largest", "out-of-range")]
+    [InlineData("/catch/0/smallest", "0.01", "/catch/0/smallest", "out-of-range")]
+    [InlineData("/rigs/0/lineClass", "0.0001", "/rigs/0/lineClass", "out-of-range")]
+    [InlineData("/bait/0/shortest", "0.1", "/bait/0/shortest", "out-of-range")]
     [InlineData("/catch/0/largest", "1362", "/catch/0/largest", "out-of-range")]
     [InlineData("/catch/0/largest", "61.2000001", "/catch/0/largest", "too-precise")]
     [InlineData("/catch/0/smallest", "62", "/catch/0/smallest", "range-reversed")]
