@@ -1,3 +1,5 @@
+using System.Buffers;
+using System.Text;
 using System.Text.Json;
 using Reports.Domain.Coast;
 using Reports.Domain.Measures;
@@ -49,6 +51,29 @@ public static class BaitReader
         return lines;
     }
 
+    /// <summary>Reads what a landing declares for a day: <c>{ "units": {"length"}, "bait": one object or a list }</c>.</summary>
+    public static Reading<DayBait> ReadDay(JsonElement document, Register register)
+    {
+        var errors = new List<FieldError>();
+        if (FieldReader.Open(document, "", errors) is not { } root)
+        {
+            return new(null, errors);
+        }
+
+        var unit = LengthUnit.In;
+        if (root.Object("units") is { } units)
+        {
+            unit = units.Word("length", Words.Of<LengthUnit>()) ?? LengthUnit.In;
+            units.Ignore("weight", "depth");
+            units.RefuseUnknown();
+        }
+
+        var single = root.Raw("bait", required: true) is { ValueKind: JsonValueKind.Object };
+        var bait = Read(root, "bait", register, unit);
+        root.RefuseUnknown();
+        return errors.Count > 0 ? new(null, errors) : new(new DayBait(unit, bait, single), errors);
+    }
+
     private static BaitLine Line(FieldReader reader, Register register, LengthUnit unit)
     {
         var baits = register
@@ -87,5 +112,26 @@ public static class BaitReader
             Condition = condition,
             Supply = supply,
         };
+    }
+}
+
+/// <summary>A landing's bait of a day, as it was given.</summary>
+public sealed record DayBait(LengthUnit Unit, IReadOnlyList<BaitLine> Bait, bool IsSingle)
+{
+    public string ToJson()
+    {
+        var buffer = new ArrayBufferWriter<byte>();
+        using (var json = new Utf8JsonWriter(buffer))
+        {
+            json.WriteStartObject();
+            json.WriteStartObject("units");
+            json.WriteString("length", Unit.Word());
+            json.WriteEndObject();
+            json.WritePropertyName("bait");
+            ReportWriter.Bait(json, Bait, IsSingle);
+            json.WriteEndObject();
+        }
+
+        return Encoding.UTF8.GetString(buffer.WrittenSpan);
     }
 }

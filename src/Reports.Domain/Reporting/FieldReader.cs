@@ -216,6 +216,26 @@ public sealed class FieldReader
         return null;
     }
 
+    /// <summary>A code that must be among the known ones; a near miss is answered with what was probably meant.</summary>
+    public string? Code(string name, string called, IEnumerable<string> known, bool required = false)
+    {
+        var code = Text(name, 100, required);
+        if (code is null || known.Contains(code, StringComparer.Ordinal))
+        {
+            return code;
+        }
+
+        var near = Coast.Code.Near(code, known);
+        Refuse(
+            name,
+            $"unknown-{called}",
+            near.Count > 0
+                ? $"no {called} has the code \"{code}\". Did you mean {string.Join(" or ", near.Select(n => $"\"{n}\""))}?"
+                : $"no {called} has the code \"{code}\"."
+        );
+        return null;
+    }
+
     public DateOnly? Date(string name, bool required = false)
     {
         if (!Take(name, required, out var value) || !OfType(name, value, JsonValueKind.String, "text"))

@@ -73,7 +73,7 @@ public sealed class ReportReader
     private CatchReport Report()
     {
         units = Units(root.Object("units"));
-        var boat = Known(root, "boat", "boat", register.Boats.Keys, required: true);
+        var boat = root.Code("boat", "boat", register.Boats.Keys, required: true);
         var (zone, position) = Place();
         var fishedOn = FishedOn(boat);
         var sailing = root.Whole("sailing", 1, 9) ?? 1;
@@ -170,34 +170,9 @@ public sealed class ReportReader
         );
     }
 
-    private static string? Known(
-        FieldReader reader,
-        string name,
-        string called,
-        IEnumerable<string> known,
-        bool required
-    )
-    {
-        var code = reader.Text(name, 100, required);
-        if (code is null || known.Contains(code, StringComparer.Ordinal))
-        {
-            return code;
-        }
-
-        var near = Code.Near(code, known);
-        reader.Refuse(
-            name,
-            $"unknown-{called}",
-            near.Count > 0
-                ? $"no {called} has the code \"{code}\". Did you mean {string.Join(" or ", near.Select(n => $"\"{n}\""))}?"
-                : $"no {called} has the code \"{code}\"."
-        );
-        return null;
-    }
-
     private (string? Zone, Position? Position) Place()
     {
-        var zone = Known(root, "zone", "zone", register.Zones.Keys, required: !root.Has("position"));
+        var zone = root.Code("zone", "zone", register.Zones.Keys, required: !root.Has("position"));
         if (root.Object("position") is not { } reader)
         {
             return (zone, null);
@@ -258,7 +233,7 @@ public sealed class ReportReader
 
     private CatchLine Line(FieldReader reader, int? anglers)
     {
-        var species = Known(reader, "species", "species", register.Species.Keys, required: true);
+        var species = reader.Code("species", "species", register.Species.Keys, required: true);
         var kept = reader.Count("kept", MostFish, required: true);
         var released = reader.Count("released", MostFish);
         var smallest = WeightOf(reader, "smallest");
@@ -414,7 +389,7 @@ public sealed class ReportReader
 
     private RigLine Rig(FieldReader reader, HashSet<string>? fished)
     {
-        var species = Known(reader, "species", "species", register.Species.Keys, required: true);
+        var species = reader.Code("species", "species", register.Species.Keys, required: true);
         if (species is not null && fished?.Contains(species) == false)
         {
             reader.Refuse(

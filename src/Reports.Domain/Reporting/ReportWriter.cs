@@ -1,6 +1,7 @@
 using System.Buffers;
 using System.Text.Encodings.Web;
 using System.Text.Json;
+using System.Text.Json.Nodes;
 using Reports.Domain.Measures;
 
 namespace Reports.Domain.Reporting;
@@ -17,6 +18,10 @@ public sealed record ReportFlag(string Pointer, string Code, string Reason, stri
 /// </summary>
 public static class ReportWriter
 {
+    private static readonly JsonSerializerOptions Relaxed = new()
+    {
+        Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping,
+    };
     private static readonly JsonWriterOptions Options = new() { Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping };
 
     /// <summary>UTF-8 JSON without insignificant space: the bytes that are stored, answered and replayed.</summary>
@@ -54,6 +59,15 @@ public static class ReportWriter
         }
 
         return buffer.WrittenSpan.ToArray();
+    }
+
+    /// <summary>The same report as a later version with another state; every other byte stays.</summary>
+    public static string Restate(string body, int version, ReportState state)
+    {
+        var report = JsonNode.Parse(body)!.AsObject();
+        report["version"] = version;
+        report["state"] = state.Word();
+        return report.ToJsonString(Relaxed);
     }
 
     private static void Fields(Utf8JsonWriter json, CatchReport report)

@@ -1,0 +1,272 @@
+using System.Globalization;
+using Reports.Domain.Coast;
+using Reports.Domain.Measures;
+
+namespace Reports.Domain.Reporting;
+
+/// <summary>
+/// Doubts that a report raises about itself, each with its reason in plain words, the value seen and the value expected. A flag
+/// never refuses a report. Holding flags depend on the report and the species table only.
+/// </summary>
+public static class FlagRules
+{
+    /// <summary>Share of hooks entered with a lost or an added aught (from memory of the trade, no source).</summary>
+    private const double SlipRate = 0.02;
+
+    /// <summary>A fish heavier than this many times its line is landed so rarely that a slip is likelier.</summary>
+    private const double MostWeightOverLine = 12;
+
+    /// <param name="profile">What the coast has seen lately.</param>
+    /// <param name="landingBait">The landing's bait of the day, for a report that names none.</param>
+    /// <param name="before">The same boat's latest earlier report, if any.</param>
+    public static IReadOnlyList<ReportFlag> Of(
+        CatchReport report,
+        Register register,
+        CoastProfile profile,
+        IReadOnlyList<BaitMeasure> landingBait,
+        ReportMeasures? before
+    ) =>
+        [
+            .. report.Catch.SelectMany((line, i) => OfCatch(report, line, i, register, profile)),
+            .. report.Rigs.SelectMany((rig, i) => OfRig(report, rig, i, profile, landingBait)),
+            .. OfRepeat(report, before),
+        ];
+
+    private static IEnumerable<ReportFlag> OfCatch(
+        CatchReport report,
+        CatchLine line,
+        int index,
+        Register register,
+        CoastProfile profile
+    )
+    {
+        var at = $"/catch/{index}";
+        var species = register.Species.GetValueOrDefault(line.Species);
+        if (line.Largest is { } heaviest && species?.CredibleGrams is { } most && heaviest.Grams > most)
+        {
+            yield return new(
+                $"{at}/largest",
+                "over-record",
+                $"A {Show(heaviest)} {species.Name} would beat every one ever landed on rod and line. Is the number or the unit right?",
+                Show(heaviest),
+                $"at most {Show(most, heaviest.Unit)}",
+                Holding: true
+            );
+        }
+        else if (profile.Sizes(line.Species) is { } seen)
+        {
+            foreach (var flag in OfSizes(line, at, species?.Name ?? line.Species, seen))
+            {
+                yield return flag;
+            }
+        }
+
+        if (
+            line.Fish == 1
+            && line.Released is not null
+            && line.Smallest is { } a
+            && line.Largest is { } b
+            && a.Grams != b.Grams
+        )
+        {
+            yield return new(
+                $"{at}/smallest",
+                "one-fish-two-sizes",
+                "One fish has two sizes. Is the count right?",
+                $"{Show(a)} and {Show(b)}",
+                "one size, or more fish",
+                Holding: false
+            );
+        }
+
+        if (line.Released is null && line.TopRod > line.Kept)
+        {
+            yield return new(
+                $"{at}/topRod",
+                "top-rod-over-kept",
+                "The top rod has more fish than the boat kept, and the released are not told.",
+                Show(line.TopRod.Value),
+                $"at most {Show(line.Kept)}, or released given",
+                Holding: false
+            );
+        }
+
+        if (line.TopRod is { } top && report.CrewFished != true && (long)top * report.Anglers < line.Fish)
+        {
+            yield return new(
+                $"{at}/topRod",
+                "top-rod-under-share",
+                $"If nobody had more than {top}, {report.Anglers} anglers can't have had {line.Fish} fish.",
+                Show(top),
+                $"at least {Show((int)Math.Ceiling(line.Fish / (double)report.Anglers))}",
+                Holding: false
+            );
+        }
+    }
+
+    private static IEnumerable<ReportFlag> OfSizes(
+        CatchLine line,
+        string at,
+        string name,
+        (int Lowest, int Highest) seen
+    )
+    {
+        const double poundsPerKilogram = 1000 / (double)Weight.GramsPerPound;
+        foreach (var (field, size) in new[] { ("smallest", line.Smallest), ("largest", line.Largest) })
+        {
+            if (size is not { } given)
+            {
+                continue;
+            }
+
+            double grams = given.Grams;
+            var expected = $"{Show(seen.Lowest, given.Unit)} to {Show(seen.Highest, given.Unit)} lately";
+            var (factor, other) =
+                given.Unit == WeightUnit.Lb ? (poundsPerKilogram, "kg") : (1 / poundsPerKilogram, "lb");
+            var outside = grams < seen.Lowest * 0.8 || grams > seen.Highest * 1.25;
+            if (outside && grams * factor >= seen.Lowest * 0.9 && grams * factor <= seen.Highest * 1.1)
+            {
+                yield return new(
+                    $"{at}/{field}",
+                    "other-unit",
+                    $"{given.Given.ToString(CultureInfo.InvariantCulture)} would be usual for {name} here in {other}, not in {given.Unit.Word()}. Which unit is it?",
+                    Show(given),
+                    expected,
+                    Holding: false
+                );
+            }
+            else if (grams < seen.Lowest / 2.0 || grams > seen.Highest * 2.0)
+            {
+                yield return new(
+                    $"{at}/{field}",
+                    "far-outside",
+                    $"No boat has had {name} near this size in the last four weeks. Is the number right?",
+                    Show(given),
+                    expected,
+                    Holding: false
+                );
+            }
+        }
+    }
+
+    private static IEnumerable<ReportFlag> OfRig(
+        CatchReport report,
+        RigLine rig,
+        int index,
+        CoastProfile profile,
+        IReadOnlyList<BaitMeasure> landingBait
+    )
+    {
+        var at = $"/rigs/{index}";
+        if (rig.Hook is { Size: { } size } hook && Slip(size) is { } other)
+        {
+            var bait = CoastProfile.BaitMm(
+                report.Bait.Count > 0
+                    ? report.Bait.Select(b => (b.Shortest?.Millimetres, b.Longest?.Millimetres))
+                    : landingBait.Select(b => (b.ShortestMm, b.LongestMm))
+            );
+            var odds = bait is { } mm
+                ? SlipRate
+                    * profile.HookProbability(hook.Style, other.Step, mm)
+                    / ((1 - SlipRate) * profile.HookProbability(hook.Style, size.Step, mm))
+                : 0;
+
+            // A plain size of 20 or more in tens is a lost slash far more often than the tiny hook it names.
+            if (odds > 1 || (!size.IsAught && size.Number >= 20 && size.Number % 10 == 0))
+            {
+                yield return new(
+                    $"{at}/hook/size",
+                    "aught-slip",
+                    $"A {size} is unusual here with this bait. Did you mean {other}?",
+                    size.ToString(),
+                    other.ToString(),
+                    Holding: false
+                );
+            }
+        }
+
+        var catchLine = report.Catch.FirstOrDefault(c => c.Species == rig.Species);
+        if (catchLine is { Smallest: { } smallest } && smallest.Grams > MostWeightOverLine * rig.LineClass.Grams)
+        {
+            yield return new(
+                $"{at}/lineClass",
+                "fish-over-line",
+                $"Every {rig.Species} weighed more than {MostWeightOverLine} times this line. Is the line class right?",
+                Show(rig.LineClass),
+                $"at least {Show((int)(smallest.Grams / MostWeightOverLine), rig.LineClass.Unit)}",
+                Holding: false
+            );
+        }
+
+        if (rig.Rods > report.Anglers)
+        {
+            yield return new(
+                $"{at}/rods",
+                "rods-over-anglers",
+                "More rods fished this rig than there were anglers.",
+                Show(rig.Rods.Value),
+                $"at most {Show(report.Anglers)}",
+                Holding: false
+            );
+        }
+
+        // Rig lines are partial, so fewer than the catch is normal; more is not.
+        var landed = report.Rigs.Where(r => r.Species == rig.Species).Sum(r => r.Landed ?? 0);
+        var first = report.Rigs.ToList().FindIndex(r => r.Species == rig.Species && r.Landed > 0) == index;
+        if (first && catchLine is { Released: not null } && landed > catchLine.Fish)
+        {
+            yield return new(
+                $"{at}/landed",
+                "landed-over-catch",
+                $"The rigs landed {landed} {rig.Species} together, but only {catchLine.Fish} were kept or released.",
+                Show(landed),
+                $"at most {Show(catchLine.Fish)}",
+                Holding: false
+            );
+        }
+    }
+
+    private static IEnumerable<ReportFlag> OfRepeat(CatchReport report, ReportMeasures? before)
+    {
+        if (before is null || report.Catch.All(c => c.Fish == 0))
+        {
+            return [];
+        }
+
+        var now = ReportMeasures.Of(report);
+        var same =
+            now.Anglers == before.Anglers
+            && now.Hours == before.Hours
+            && now.Catch.SequenceEqual(before.Catch)
+            && now.Rigs.SequenceEqual(before.Rigs)
+            && (now.Rigs.Count > 0 || now.Catch.Any(c => c.SmallestGrams is not null));
+        return same
+            ?
+            [
+                new(
+                    "/catch",
+                    "same-as-before",
+                    "Every number is that of the boat's report before. Was an old form sent again?",
+                    "the same counts, sizes and rigs",
+                    $"other numbers than on {before.FishedOn.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture)}",
+                    Holding: false
+                ),
+            ]
+            : [];
+    }
+
+    /// <summary>What was meant if the aught was lost or added: 2 for 2/0, 2/0 for 2, 20 for 2/0. Null when there is no such hook.</summary>
+    private static HookSize? Slip(HookSize size) =>
+        size.IsAught ? HookSize.Plain(size.Number)
+        : size.Number >= 10 && size.Number % 10 == 0 ? HookSize.Aught(size.Number / 10)
+        : size.Number <= HookSize.LargestAught ? HookSize.Aught(size.Number)
+        : null;
+
+    private static string Show(int number) => number.ToString(CultureInfo.InvariantCulture);
+
+    private static string Show(Weight weight) =>
+        string.Create(CultureInfo.InvariantCulture, $"{weight.Given:0.##} {weight.Unit.Word()}");
+
+    private static string Show(int grams, WeightUnit unit) =>
+        string.Create(CultureInfo.InvariantCulture, $"{Weight.FromGrams(grams, unit):0.#} {unit.Word()}");
+}

@@ -1,0 +1,28 @@
+using System.Text.Json;
+
+namespace Reports.Domain.Reporting;
+
+/// <summary>What the JSON parser lets pass and no reader can use: member names that are not Unicode text.</summary>
+public static class JsonText
+{
+    /// <summary>False when a member name, at any depth, holds an unpaired surrogate escape.</summary>
+    public static bool IsSound(JsonElement element) =>
+        element.ValueKind switch
+        {
+            JsonValueKind.Object => element.EnumerateObject().All(p => HasName(p) && IsSound(p.Value)),
+            JsonValueKind.Array => element.EnumerateArray().All(IsSound),
+            _ => true,
+        };
+
+    private static bool HasName(JsonProperty property)
+    {
+        try
+        {
+            return property.Name is not null;
+        }
+        catch (InvalidOperationException)
+        {
+            return false;
+        }
+    }
+}

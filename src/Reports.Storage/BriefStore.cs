@@ -1,0 +1,82 @@
+using Microsoft.EntityFrameworkCore;
+using Reports.Domain.Briefs;
+
+namespace Reports.Storage;
+
+/// <summary>A brief as it was published: with its version and the instant at which it was computed.</summary>
+public sealed record PublishedBrief(int Version, DateTimeOffset ComputedAt, Brief Brief);
+
+/// <summary>Reads and publishes briefs.</summary>
+public sealed class BriefStore(ReportsDbContext db, TimeProvider time)
+{
+    /// <summary>The brief that stands, or null when none was ever computed.</summary>
+    public async Task<PublishedBrief?> FindAsync(string zone, string species, CancellationToken ct)
+    {
+        var row = await Latest(zone, species).FirstOrDefaultAsync(ct);
+        return row is null ? null : Published(row);
+    }
+
+    /// <summary>The standing briefs of all zones for a species, by zone.</summary>
+    public async Task<IReadOnlyDictionary<string, PublishedBrief>> OfSpeciesAsync(string species, CancellationToken ct)
+    {
+        var rows = await db
+            .Briefs.AsNoTracking()
+            .Where(b => b.Species == species)
+            .Where(b => !db.Briefs.Any(l => l.Zone == b.Zone && l.Species == b.Species && l.Version > b.Version))
+            .ToListAsync(ct);
+        return rows.ToDictionary(r => r.Zone, Published, StringComparer.Ordinal);
+    }
+
+    /// <summary>
+    /// Publishes a brief as the next version and forgets the touches that it answers, in one transaction. When it says what the
+    /// standing one says, no version is added: computing twice changes nothing. True when a version was added.
+    /// </summary>
+    public async Task<bool> PublishAsync(Brief brief, IReadOnlyCollection<long> touchedIds, CancellationToken ct)
+    {
+        var body = brief.ToJson();
+        db.ChangeTracker.Clear();
+        await using var transaction = await db.Database.BeginTransactionAsync(ct);
+        var standing = await Latest(brief.Zone, brief.Species).FirstOrDefaultAsync(ct);
+        var changed = standing is null || standing.Body != body;
+        if (changed)
+        {
+            db.Briefs.Add(
+                new BriefRow
+                {
+                    Zone = brief.Zone,
+                    Species = brief.Species,
+                    Version = (standing?.Version ?? 0) + 1,
+                    AsOf = brief.AsOf,
+                    ComputedAt = time.GetUtcNow(),
+                    Pooled = brief.Evidence.Pooled,
+                    Body = body,
+                }
+            );
+            await db.SaveChangesAsync(ct);
+        }
+
+        await db.Touched.Where(t => touchedIds.Contains(t.Id)).ExecuteDeleteAsync(ct);
+        await transaction.CommitAsync(ct);
+        return changed;
+    }
+
+    /// <summary>Keeps, of every day before <paramref name="today"/>, only the last version of each brief.</summary>
+    public Task<int> PruneAsync(DateOnly today, CancellationToken ct) =>
+        db
+            .Briefs.Where(b => b.AsOf < today)
+            .Where(b =>
+                db.Briefs.Any(l =>
+                    l.Zone == b.Zone && l.Species == b.Species && l.AsOf == b.AsOf && l.Version > b.Version
+                )
+            )
+            .ExecuteDeleteAsync(ct);
+
+    private IQueryable<BriefRow> Latest(string zone, string species) =>
+        db
+            .Briefs.AsNoTracking()
+            .Where(b => b.Zone == zone && b.Species == species)
+            .OrderByDescending(b => b.Version)
+            .Take(1);
+
+    private static PublishedBrief Published(BriefRow row) => new(row.Version, row.ComputedAt, Brief.FromJson(row.Body));
+}

@@ -1,0 +1,105 @@
+using System.Text.Json;
+using Microsoft.EntityFrameworkCore;
+using Reports.Domain.Briefs;
+using Reports.Domain.Coast;
+using Reports.Domain.Reporting;
+
+namespace Reports.Storage;
+
+/// <summary>Loads what briefs are computed from.</summary>
+public sealed class EvidenceStore(ReportsDbContext db)
+{
+    /// <summary>
+    /// Everything that the briefs of one day need, for all zones and species at once. <paramref name="knownAt"/> restricts it to
+    /// the versions that had arrived by then.
+    /// </summary>
+    public async Task<CoastEvidence> LoadAsync(DateOnly asOf, DateTimeOffset? knownAt, CancellationToken ct)
+    {
+        var first = asOf.AddDays(1 - Windows.Mechanics);
+        var reports = knownAt is { } instant
+            ? await KnownMeasures(first, asOf, instant).ToListAsync(ct)
+            : await CurrentMeasures(first, asOf).ToListAsync(ct);
+        var bait = await db
+            .LandingBait.AsNoTracking()
+            .Where(b => b.Date >= first && b.Date <= asOf)
+            .ToDictionaryAsync(b => (b.Landing, b.Date), b => ParseBait(b.Measures), ct);
+        var landingOf = await db.Boats.AsNoTracking().ToDictionaryAsync(b => b.Code, b => b.Landing, ct);
+        var display = asOf.AddDays(1 - Windows.Display);
+        var trips = await db
+            .Departures.AsNoTracking()
+            .Where(d => d.Date >= display && d.Date <= asOf && d.Zone != null && d.Status == DepartureStatus.Planned)
+            .Select(d => new { d.Zone, Trip = new KnownTrip(d.Boat, d.Date, d.Sailing) })
+            .ToListAsync(ct);
+        var closed = await db
+            .Species.AsNoTracking()
+            .Where(s => s.ClosedNotice != null)
+            .ToDictionaryAsync(s => s.Code, s => s.ClosedNotice!, ct);
+        var measures = reports
+            .Select(ReportMeasures.FromJson)
+            .Select(m =>
+                m.Bait.Count == 0 && bait.TryGetValue((landingOf[m.Boat], m.FishedOn), out var inherited)
+                    ? m with
+                    {
+                        Bait = inherited,
+                    }
+                    : m
+            )
+            .OrderBy(m => m.FishedOn)
+            .ThenBy(m => m.Zone, StringComparer.Ordinal)
+            .ThenBy(m => m.Boat, StringComparer.Ordinal)
+            .ThenBy(m => m.Sailing)
+            .ToList();
+        return new CoastEvidence(
+            asOf,
+            measures,
+            trips.ToLookup(t => t.Zone!, t => t.Trip, StringComparer.Ordinal),
+            closed
+        );
+    }
+
+    /// <summary>Measures of the counted reports fished in a span of days, both inclusive.</summary>
+    public IQueryable<string> CurrentMeasures(DateOnly first, DateOnly last) =>
+        from r in db.Reports.AsNoTracking()
+        where r.State == ReportState.Counted && r.FishedOn >= first && r.FishedOn <= last
+        join v in db.ReportVersions on new { Id = r.Id, r.Version } equals new { Id = v.ReportId, v.Version }
+        select v.Measures;
+
+    public static IReadOnlyList<BaitMeasure> ParseBait(string measures) =>
+        JsonSerializer.Deserialize<List<BaitMeasure>>(measures, LandingBaitStore.Json)!;
+
+    private IQueryable<string> KnownMeasures(DateOnly first, DateOnly last, DateTimeOffset instant) =>
+        from v in db.ReportVersions.AsNoTracking()
+        where
+            v.StoredAt <= instant
+            && v.State == ReportState.Counted
+            && v.FishedOn >= first
+            && v.FishedOn <= last
+            && !db.ReportVersions.Any(later =>
+                later.ReportId == v.ReportId && later.Version > v.Version && later.StoredAt <= instant
+            )
+        select v.Measures;
+}
+
+/// <summary>The evidence of a whole coast as of a day; each brief takes its part of it.</summary>
+public sealed record CoastEvidence(
+    DateOnly AsOf,
+    IReadOnlyList<ReportMeasures> Reports,
+    ILookup<string, KnownTrip> TripsByZone,
+    IReadOnlyDictionary<string, string> ClosedNotices
+)
+{
+    public Evidence For(string zone, string species) =>
+        new(
+            zone,
+            species,
+            AsOf,
+            [.. Reports.Where(r => r.Catch.Any(c => c.Species == species))],
+            [
+                .. TripsByZone[zone]
+                    .OrderBy(t => t.Date)
+                    .ThenBy(t => t.Boat, StringComparer.Ordinal)
+                    .ThenBy(t => t.Sailing),
+            ],
+            ClosedNotices.GetValueOrDefault(species)
+        );
+}

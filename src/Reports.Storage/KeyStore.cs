@@ -1,0 +1,103 @@
+using System.Security.Cryptography;
+using System.Text;
+using Microsoft.EntityFrameworkCore;
+
+namespace Reports.Storage;
+
+/// <summary>
+/// API keys: 256 random bits, shown once, kept as SHA-256 (a fast hash is enough for a secret that can't be guessed).
+/// </summary>
+public sealed class KeyStore(ReportsDbContext db, TimeProvider time)
+{
+    /// <summary>The administrator's key from the settings has a row of its own under this id.</summary>
+    public const string BootstrapId = "bootstrap";
+
+    /// <summary>So that a key is recognised as one of this service when it turns up where it should not.</summary>
+    public const string Prefix = "railside_";
+
+    public Task<ApiKeyRow?> FindAsync(string secret, CancellationToken ct)
+    {
+        var hash = Hash(secret);
+        return db.ApiKeys.AsNoTracking().FirstOrDefaultAsync(k => k.Hash == hash && k.RevokedAt == null, ct);
+    }
+
+    /// <summary>Makes a key; the secret is in the answer and nowhere else.</summary>
+    public async Task<(ApiKeyRow Key, string Secret)> CreateAsync(
+        string name,
+        KeyScope scope,
+        string? owner,
+        CancellationToken ct
+    )
+    {
+        var secret = Prefix + Convert.ToHexStringLower(RandomNumberGenerator.GetBytes(32));
+        var key = new ApiKeyRow
+        {
+            Id = Guid.CreateVersion7(time.GetUtcNow()).ToString("N"),
+            Name = name,
+            Hash = Hash(secret),
+            Scope = scope,
+            Owner = owner,
+            CreatedAt = time.GetUtcNow(),
+        };
+        db.ApiKeys.Add(key);
+        await db.SaveChangesAsync(ct);
+        return (key, secret);
+    }
+
+    public Task<List<ApiKeyRow>> ListAsync(CancellationToken ct) =>
+        db.ApiKeys.AsNoTracking().OrderBy(k => k.CreatedAt).ThenBy(k => k.Id).ToListAsync(ct);
+
+    /// <summary>Revokes a key for good; false when there is no such key in force.</summary>
+    public async Task<bool> RevokeAsync(string id, CancellationToken ct)
+    {
+        var now = time.GetUtcNow();
+        return await db
+                .ApiKeys.Where(k => k.Id == id && k.RevokedAt == null)
+                .ExecuteUpdateAsync(set => set.SetProperty(k => k.RevokedAt, now), ct) > 0;
+    }
+
+    /// <summary>
+    /// Makes the settings' administrator key the one in force, or revokes it when the settings no longer name one.
+    /// </summary>
+    public async Task BootstrapAsync(string? secret, CancellationToken ct)
+    {
+        var row = await db.ApiKeys.FindAsync([BootstrapId], ct);
+        if (secret is null)
+        {
+            if (row is { RevokedAt: null })
+            {
+                row.RevokedAt = time.GetUtcNow();
+            }
+        }
+        else if (row is null)
+        {
+            db.ApiKeys.Add(
+                new ApiKeyRow
+                {
+                    Id = BootstrapId,
+                    Name = "administrator from the settings",
+                    Hash = Hash(secret),
+                    Scope = KeyScope.Admin,
+                    CreatedAt = time.GetUtcNow(),
+                }
+            );
+        }
+        else
+        {
+            row.Hash = Hash(secret);
+            row.RevokedAt = null;
+        }
+
+        try
+        {
+            await db.SaveChangesAsync(ct);
+        }
+        catch (DbUpdateException e) when (db.IsDuplicate(e))
+        {
+            // Another process starting at the same moment wrote the same row.
+            db.ChangeTracker.Clear();
+        }
+    }
+
+    private static byte[] Hash(string secret) => SHA256.HashData(Encoding.UTF8.GetBytes(secret));
+}

@@ -1,0 +1,43 @@
+using Microsoft.EntityFrameworkCore;
+using Microsoft.EntityFrameworkCore.Diagnostics;
+using Microsoft.Extensions.DependencyInjection;
+
+namespace Reports.Storage;
+
+/// <summary>Wires the database that the settings name.</summary>
+public static class StorageSetup
+{
+    /// <param name="postgres">Connection string of PostgreSQL; null for the embedded database.</param>
+    /// <param name="sqliteFile">File of the embedded database, used when there is no connection string.</param>
+    public static IServiceCollection AddReportsStorage(
+        this IServiceCollection services,
+        string? postgres,
+        string sqliteFile
+    )
+    {
+        if (postgres is not null)
+        {
+            services.AddDbContextPool<ReportsDbContext, PostgresReportsDbContext>(o =>
+                o.UseNpgsql(postgres).ConfigureWarnings(Quiet)
+            );
+        }
+        else
+        {
+            services.AddDbContextPool<ReportsDbContext, SqliteReportsDbContext>(o =>
+                o.UseSqlite(SqliteReportsDbContext.ConnectionString(sqliteFile)).ConfigureWarnings(Quiet)
+            );
+        }
+
+        return services
+            .AddScoped<ReportStore>()
+            .AddScoped<RegisterStore>()
+            .AddScoped<EvidenceStore>()
+            .AddScoped<LandingBaitStore>()
+            .AddScoped<BriefStore>()
+            .AddScoped<KeyStore>();
+    }
+
+    // FirstOrDefault by a whole unique key needs no order.
+    private static void Quiet(WarningsConfigurationBuilder warnings) =>
+        warnings.Ignore(CoreEventId.FirstWithoutOrderByAndFilterWarning);
+}

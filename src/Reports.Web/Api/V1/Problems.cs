@@ -1,0 +1,105 @@
+using Microsoft.AspNetCore.Http.HttpResults;
+using Reports.Domain.Reporting;
+
+namespace Reports.Web.Api.V1;
+
+/// <summary>
+/// Every refusal of the API as RFC 9457 problem details: a type that software can act on, a title, a sentence that says what to
+/// do, and for a wrong body one entry per wrong field.
+/// </summary>
+public static class Problems
+{
+    public const string TypePrefix = "urn:railside:problem:";
+
+    public static ProblemHttpResult Invalid(IReadOnlyList<FieldError> errors) =>
+        Of(
+            StatusCodes.Status400BadRequest,
+            "invalid-body",
+            "The body has wrong fields.",
+            errors.Count == 1
+                ? "One field is wrong; nothing was stored."
+                : $"{errors.Count} fields are wrong; nothing was stored.",
+            new()
+            {
+                ["errors"] = errors.Select(e => new
+                {
+                    pointer = e.Pointer,
+                    code = e.Code,
+                    detail = e.Detail,
+                }),
+            }
+        );
+
+    /// <summary>A wrong query parameter or header, by its name.</summary>
+    public static ProblemHttpResult BadParameter(string parameter, string code, string detail) =>
+        Of(
+            StatusCodes.Status400BadRequest,
+            "invalid-request",
+            "The request is malformed.",
+            detail,
+            new()
+            {
+                ["errors"] = new[]
+                {
+                    new
+                    {
+                        parameter,
+                        code,
+                        detail,
+                    },
+                },
+            }
+        );
+
+    public static ProblemHttpResult Of(
+        int status,
+        string code,
+        string title,
+        string detail,
+        Dictionary<string, object?>? extensions = null
+    ) => TypedResults.Problem(detail, null, status, title, TypePrefix + code, extensions);
+
+    public static ProblemHttpResult NotFound(string what) =>
+        Of(StatusCodes.Status404NotFound, "not-found", "Not found.", $"There is no such {what}.");
+
+    public static ProblemHttpResult NotYourBoat(string boat) =>
+        Of(
+            StatusCodes.Status403Forbidden,
+            "not-your-boat",
+            "This key may not report for that boat.",
+            $"The key does not act for \"{boat}\". Use the key of the boat, of its landing, or an administrator's."
+        );
+
+    public static ProblemHttpResult KeyReused() =>
+        Of(
+            StatusCodes.Status422UnprocessableEntity,
+            "idempotency-key-reused",
+            "The idempotency key was used for another report.",
+            "Use a new UUID for each report; repeat a key only with the very same body."
+        );
+
+    public static ProblemHttpResult Standing(string id) =>
+        Of(
+            StatusCodes.Status409Conflict,
+            "report-stands",
+            "A report of this boat, zone, day and sailing stands already.",
+            $"Correct report {id} with PUT, or send this again with ?replace=true.",
+            new() { ["report"] = new { id, href = $"/api/v1/reports/{id}" } }
+        );
+
+    public static ProblemHttpResult Stale(int version) =>
+        Of(
+            StatusCodes.Status412PreconditionFailed,
+            "stale-version",
+            "The report has changed since you read it.",
+            $"Version {version} stands. Read it again, and repeat the change on it with its ETag in If-Match."
+        );
+
+    public static ProblemHttpResult MatchRequired() =>
+        Of(
+            StatusCodes.Status428PreconditionRequired,
+            "if-match-required",
+            "If-Match is required.",
+            "Send the ETag of the version that you read in If-Match, so that no one else's change is lost."
+        );
+}

@@ -1,0 +1,58 @@
+using Reports.Domain.Coast;
+using Reports.Domain.Reporting;
+using Reports.Storage;
+
+namespace Reports.Web.Api.V1;
+
+/// <summary>
+/// The coast's register, kept for a moment so that a report costs no look-up of boats, zones and species. A code that it does
+/// not know is looked up afresh before it is refused, so a boat put a moment ago through another process is known here.
+/// </summary>
+public sealed class RegisterCache(IServiceScopeFactory scopes, TimeProvider time)
+{
+    private static readonly TimeSpan Kept = TimeSpan.FromSeconds(5);
+
+    private volatile Entry? entry;
+
+    public async Task<Register> GetAsync(CancellationToken ct) =>
+        entry is { } held && time.GetUtcNow() - held.LoadedAt < Kept ? held.Register : await FreshAsync(ct);
+
+    /// <summary>Reads with the register at hand, and once more with a fresh one when a code was unknown.</summary>
+    public async Task<(Register Register, Reading<T> Reading)> ReadAsync<T>(
+        Func<Register, Reading<T>> read,
+        CancellationToken ct
+    )
+        where T : class
+    {
+        var register = await GetAsync(ct);
+        var reading = read(register);
+        if (
+            reading.Errors.Any(e =>
+                e.Code.StartsWith("unknown-", StringComparison.Ordinal) || e.Code == "outside-zones"
+            )
+        )
+        {
+            register = await FreshAsync(ct);
+            reading = read(register);
+        }
+
+        return (register, reading);
+    }
+
+    /// <summary>A boat that is known to be stored.</summary>
+    public async Task<Boat> BoatAsync(string code, CancellationToken ct) =>
+        (await GetAsync(ct)).Boats.TryGetValue(code, out var boat) ? boat : (await FreshAsync(ct)).Boats[code];
+
+    public void Drop() => entry = null;
+
+    private async Task<Register> FreshAsync(CancellationToken ct)
+    {
+        var now = time.GetUtcNow();
+        await using var scope = scopes.CreateAsyncScope();
+        var register = await scope.ServiceProvider.GetRequiredService<RegisterStore>().LoadAsync(ct);
+        entry = new Entry(register, now);
+        return register;
+    }
+
+    private sealed record Entry(Register Register, DateTimeOffset LoadedAt);
+}
