@@ -29,7 +29,7 @@ public sealed class KeyStore(ReportsDbContext db, TimeProvider time)
         CancellationToken ct
     )
     {
-        var secret = Prefix + Convert.ToHexStringLower(RandomNumberGenerator.GetBytes(32));
+        var secret = NewSecret();
         var key = new ApiKeyRow
         {
             Id = Guid.CreateVersion7(time.GetUtcNow()).ToString("N"),
@@ -57,11 +57,12 @@ public sealed class KeyStore(ReportsDbContext db, TimeProvider time)
     }
 
     /// <summary>
-    /// Makes the settings' administrator key the one in force, or revokes it when the settings no longer name one.
+    /// Makes a secret that is kept outside (in the settings, or the demo's file) the one in force under a fixed id, or revokes it
+    /// when there is none.
     /// </summary>
-    public async Task BootstrapAsync(string? secret, CancellationToken ct)
+    public async Task SetAsync(string id, string name, string? secret, CancellationToken ct)
     {
-        var row = await db.ApiKeys.FindAsync([BootstrapId], ct);
+        var row = await db.ApiKeys.FindAsync([id], ct);
         if (secret is null)
         {
             if (row is { RevokedAt: null })
@@ -74,8 +75,8 @@ public sealed class KeyStore(ReportsDbContext db, TimeProvider time)
             db.ApiKeys.Add(
                 new ApiKeyRow
                 {
-                    Id = BootstrapId,
-                    Name = "administrator from the settings",
+                    Id = id,
+                    Name = name,
                     Hash = Hash(secret),
                     Scope = KeyScope.Admin,
                     CreatedAt = time.GetUtcNow(),
@@ -98,6 +99,8 @@ public sealed class KeyStore(ReportsDbContext db, TimeProvider time)
             db.ChangeTracker.Clear();
         }
     }
+
+    public static string NewSecret() => Prefix + Convert.ToHexStringLower(RandomNumberGenerator.GetBytes(32));
 
     private static byte[] Hash(string secret) => SHA256.HashData(Encoding.UTF8.GetBytes(secret));
 }

@@ -21,6 +21,10 @@ public sealed class LandingBaitStore(ReportsDbContext db)
     public async Task<IReadOnlyList<BaitMeasure>> MeasuresAsync(string landing, DateOnly date, CancellationToken ct) =>
         await FindAsync(landing, date, ct) is { } row ? EvidenceStore.ParseBait(row.Measures) : [];
 
+    /// <summary>Bait in whole millimetres, as it is stored.</summary>
+    public static string MeasuresOf(IEnumerable<BaitLine> bait) =>
+        JsonSerializer.Serialize(bait.Select(BaitMeasure.Of), Json);
+
     /// <summary>Declares the bait of a day; the species whose briefs are now older than their evidence.</summary>
     public async Task<IReadOnlyList<string>> PutAsync(
         string landing,
@@ -30,7 +34,7 @@ public sealed class LandingBaitStore(ReportsDbContext db)
         CancellationToken ct
     )
     {
-        var measures = JsonSerializer.Serialize(bait.Select(BaitMeasure.Of), Json);
+        var measures = MeasuresOf(bait);
         await using var transaction = await db.Database.BeginTransactionAsync(ct);
 
         // One statement that both databases know, so that two doors declaring at once can't trip over each other.

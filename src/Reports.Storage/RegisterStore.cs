@@ -131,31 +131,10 @@ public sealed class RegisterStore(ReportsDbContext db)
         PutAsync(
             db.Departures,
             [departure.Boat, departure.Date, departure.Sailing],
-            () =>
-                Fill(
-                    new DepartureRow
-                    {
-                        Boat = departure.Boat,
-                        Date = departure.Date,
-                        Sailing = departure.Sailing,
-                        Status = departure.Status,
-                    },
-                    departure
-                ),
-            row => Fill(row, departure),
+            () => DepartureRow.Of(departure),
+            row => row.Take(departure),
             ct
         );
-
-    private static DepartureRow Fill(DepartureRow row, Departure departure)
-    {
-        row.TripDays = departure.TripDays;
-        row.Kind = departure.Kind;
-        row.Anglers = departure.Anglers;
-        row.Capacity = departure.Capacity;
-        row.Zone = departure.Zone;
-        row.Status = departure.Status;
-        return row;
-    }
 
     private async Task<bool> PutAsync<T>(
         DbSet<T> set,

@@ -35,6 +35,7 @@ public sealed record Submission(string Credential, Guid IdempotencyKey, byte[] R
 public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
 {
     private const int Attempts = 6;
+    private const int ImportSet = 500;
 
     /// <summary>The outcome of the same idempotency key earlier, or null when the key is new.</summary>
     public async Task<StoreOutcome?> FindEarlierAsync(Submission submission, CancellationToken ct)
@@ -127,6 +128,36 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
             ct
         );
 
+    /// <summary>
+    /// Stores reports that are known to be new as one transaction, in sets: the demo coast's history. Each keeps the instant at
+    /// which it came in.
+    /// </summary>
+    public async Task ImportNewAsync(
+        IEnumerable<(CatchReport Report, IReadOnlyList<ReportFlag> Flags, DateTimeOffset At)> reports,
+        string credential,
+        CancellationToken ct
+    )
+    {
+        db.ChangeTracker.Clear();
+        await using var transaction = await db.Database.BeginTransactionAsync(ct);
+        foreach (var set in reports.Chunk(ImportSet))
+        {
+            foreach (var (report, flags, at) in set)
+            {
+                var head = NewHead(report, at);
+                db.Reports.Add(head);
+                var version = Next(head, report, flags, StateOf(report, flags), credential, null, at);
+                db.ReportVersions.Add(version);
+                Touch(version);
+            }
+
+            await db.SaveChangesAsync(ct);
+            db.ChangeTracker.Clear();
+        }
+
+        await transaction.CommitAsync(ct);
+    }
+
     /// <summary>The state that a report has by itself: only a final report without a holding flag counts.</summary>
     public static ReportState StateOf(CatchReport report, IReadOnlyList<ReportFlag> flags) =>
         report.Status == ReportStatus.SoFar ? ReportState.SoFar
@@ -148,16 +179,7 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
         var head = await StandingAsync(report.Key, ct);
         if (head is null)
         {
-            head = new ReportRow
-            {
-                Id = Guid.CreateVersion7(time.GetUtcNow()).ToString("N"),
-                Boat = report.Boat,
-                Zone = report.Zone,
-                FishedOn = report.FishedOn,
-                Sailing = report.Sailing,
-                Version = 0,
-                State = ReportState.Retracted,
-            };
+            head = NewHead(report, time.GetUtcNow());
             db.Reports.Add(head);
             return await AppendAsync(
                 head,
@@ -200,17 +222,44 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
         CancellationToken ct
     )
     {
+        var version = Next(head, report, flags, state, credential, submission, time.GetUtcNow());
+        return await SaveAsync(version, before, ct);
+    }
+
+    private static ReportRow NewHead(CatchReport report, DateTimeOffset at) =>
+        new()
+        {
+            Id = Guid.CreateVersion7(at).ToString("N"),
+            Boat = report.Boat,
+            Zone = report.Zone,
+            FishedOn = report.FishedOn,
+            Sailing = report.Sailing,
+            Version = 0,
+            State = ReportState.Retracted,
+        };
+
+    /// <summary>Moves the head to its next version and makes that version's row.</summary>
+    private static ReportVersionRow Next(
+        ReportRow head,
+        CatchReport report,
+        IReadOnlyList<ReportFlag> flags,
+        ReportState state,
+        string credential,
+        Submission? submission,
+        DateTimeOffset at
+    )
+    {
         head.Version++;
         head.State = state;
         head.Boat = report.Boat;
         head.Zone = report.Zone;
         head.FishedOn = report.FishedOn;
         head.Sailing = report.Sailing;
-        var version = new ReportVersionRow
+        return new ReportVersionRow
         {
             ReportId = head.Id,
             Version = head.Version,
-            StoredAt = time.GetUtcNow(),
+            StoredAt = at,
             Boat = head.Boat,
             Zone = head.Zone,
             FishedOn = head.FishedOn,
@@ -221,7 +270,6 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
             IdempotencyKey = submission?.IdempotencyKey,
             RequestHash = submission?.RequestHash,
         };
-        return await SaveAsync(version, before, ct);
     }
 
     /// <summary>Writes a version and marks the briefs that it, or the version before it, counts in.</summary>

@@ -129,6 +129,32 @@ public sealed class DepartureRow
     public int? Capacity { get; set; }
     public string? Zone { get; set; }
     public required DepartureStatus Status { get; set; }
+
+    public static DepartureRow Of(Departure departure)
+    {
+        var row = new DepartureRow
+        {
+            Boat = departure.Boat,
+            Date = departure.Date,
+            Sailing = departure.Sailing,
+            Status = departure.Status,
+        };
+        row.Take(departure);
+        return row;
+    }
+
+    /// <summary>Becomes what the departure says; the key stays.</summary>
+    public void Take(Departure departure)
+    {
+        TripDays = departure.TripDays;
+        Kind = departure.Kind;
+        Anglers = departure.Anglers;
+        Capacity = departure.Capacity;
+        Zone = departure.Zone;
+        Status = departure.Status;
+    }
+
+    public Departure ToDeparture() => new(Boat, Date, Sailing, TripDays, Kind, Anglers, Capacity, Zone, Status);
 }
 
 /// <summary>A landing's bait of a day, which reports without bait of their own inherit.</summary>

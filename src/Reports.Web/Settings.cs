@@ -1,6 +1,6 @@
 using System.Globalization;
 using Npgsql;
-using Reports.Storage;
+using Reports.Web.Demo;
 
 namespace Reports.Web;
 
@@ -61,7 +61,7 @@ public sealed record Settings
             faults.Add($"Reports__Demo must be true or false, not \"{demoText}\".");
         }
 
-        var zoneName = Blank(section["TimeZone"]) ?? (demo ? Demo.DemoCoast.TimeZone : "UTC");
+        var zoneName = Blank(section["TimeZone"]) ?? (demo ? DemoWorld.TimeZoneId : "UTC");
         if (!TimeZoneInfo.TryFindSystemTimeZoneById(zoneName, out var zone))
         {
             faults.Add(

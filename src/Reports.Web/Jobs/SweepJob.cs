@@ -2,6 +2,7 @@ using Hangfire;
 using Microsoft.EntityFrameworkCore;
 using Reports.Domain.Coast;
 using Reports.Storage;
+using Reports.Web.Demo;
 
 namespace Reports.Web.Jobs;
 
@@ -15,7 +16,7 @@ public sealed class SweepJob(
     IBackgroundJobClient jobs,
     Settings settings,
     TimeProvider time,
-    IEnumerable<IDailyRenewal> renewals
+    DemoLoader demo
 )
 {
     [DisableConcurrentExecution("sweep", 60)]
@@ -38,9 +39,9 @@ public sealed class SweepJob(
             return;
         }
 
-        foreach (var renewal in renewals)
+        if (settings.Demo)
         {
-            await renewal.RenewAsync(today, ct);
+            await demo.RenewAsync(today, ct);
         }
 
         var zones = await db.Zones.Select(z => z.Code).ToListAsync(ct);
@@ -60,10 +61,4 @@ public sealed class SweepJob(
 
         await briefs.PruneAsync(today, ct);
     }
-}
-
-/// <summary>Something that must be brought up to date before a day's epoch opens.</summary>
-public interface IDailyRenewal
-{
-    Task RenewAsync(DateOnly today, CancellationToken ct);
 }

@@ -23,7 +23,10 @@ public sealed class Doubts(
                 CoastProfile.Of([
                     .. (
                         await evidence
-                            .CurrentMeasures(report.FishedOn.AddDays(1 - Windows.Display), report.FishedOn)
+                            .CurrentMeasures(
+                                report.FishedOn.AddDays(1 - Reports.Domain.Briefs.Windows.Display),
+                                report.FishedOn
+                            )
                             .ToListAsync(ct)
                     ).Select(ReportMeasures.FromJson),
                 ])

@@ -168,21 +168,7 @@ public static class RegisterEndpoints
             .Departures.AsNoTracking()
             .FirstOrDefaultAsync(d => d.Boat == boat && d.Date == day && d.Sailing == number, ct);
         return row is not null && Credential.Of(user).ActsFor(await registers.BoatAsync(boat, ct))
-            ? JsonResult(
-                Json(
-                    new Departure(
-                        row.Boat,
-                        row.Date,
-                        row.Sailing,
-                        row.TripDays,
-                        row.Kind,
-                        row.Anglers,
-                        row.Capacity,
-                        row.Zone,
-                        row.Status
-                    )
-                )
-            )
+            ? JsonResult(Json(row.ToDeparture()))
             : Problems.NotFound("departure");
     }
 

@@ -8,6 +8,9 @@ using Reports.Domain.Coast;
 using Reports.Domain.Reporting;
 using Reports.Storage;
 
+// Translated to SQL, where the column sorts by bytes on both databases.
+#pragma warning disable CA1309
+
 namespace Reports.Web.Api.V1;
 
 /// <summary>The reports: create, read, correct, retract, confirm, history, list.</summary>

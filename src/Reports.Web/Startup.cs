@@ -1,0 +1,206 @@
+using System.Globalization;
+using System.Threading.RateLimiting;
+using Hangfire;
+using Hangfire.InMemory;
+using Hangfire.PostgreSql;
+using Microsoft.AspNetCore.Authentication;
+using Microsoft.AspNetCore.RateLimiting;
+using Microsoft.EntityFrameworkCore;
+using Microsoft.Extensions.Diagnostics.HealthChecks;
+using Reports.Domain.Coast;
+using Reports.Storage;
+using Reports.Web.Api.V1;
+using Reports.Web.Demo;
+using Reports.Web.Jobs;
+
+namespace Reports.Web;
+
+/// <summary>The concerns that Program lists, one method each.</summary>
+public static class Startup
+{
+    private const string SweepId = "sweep";
+
+    public static void AddApi(this IServiceCollection services)
+    {
+        services.AddSingleton<RegisterCache>();
+        services.AddSingleton<CoastProfiles>();
+        services.AddSingleton<PastBriefs>();
+        services.AddSingleton<Published>();
+        services.AddScoped<Doubts>();
+        services.AddScoped<RegisterPutter>();
+        services.AddProblemDetails();
+        services
+            .AddAuthentication(ApiKeyHandler.Scheme)
+            .AddScheme<AuthenticationSchemeOptions, ApiKeyHandler>(ApiKeyHandler.Scheme, null);
+        services
+            .AddAuthorizationBuilder()
+            .AddPolicy(ApiKeyHandler.AdminPolicy, p => p.RequireRole(nameof(KeyScope.Admin)))
+            .AddPolicy(
+                ApiKeyHandler.ReporterPolicy,
+                p => p.RequireRole(nameof(KeyScope.Admin), nameof(KeyScope.Landing), nameof(KeyScope.Boat))
+            );
+    }
+
+    /// <summary>Requests a minute per key, or per address without one; the rejection says when to come back.</summary>
+    public static void AddLimits(this IServiceCollection services, Settings settings) =>
+        services.AddRateLimiter(options =>
+        {
+            options.RejectionStatusCode = StatusCodes.Status429TooManyRequests;
+            options.OnRejected = (context, _) =>
+            {
+                var wait = context.Lease.TryGetMetadata(MetadataName.RetryAfter, out var after)
+                    ? after
+                    : TimeSpan.FromMinutes(1);
+                context.HttpContext.Response.Headers.RetryAfter = Math.Ceiling(wait.TotalSeconds)
+                    .ToString(CultureInfo.InvariantCulture);
+                return new ValueTask(
+                    Problems
+                        .Of(
+                            StatusCodes.Status429TooManyRequests,
+                            "too-many-requests",
+                            "Too many requests.",
+                            $"A client may send {settings.RateLimit} requests a minute."
+                        )
+                        .ExecuteAsync(context.HttpContext)
+                );
+            };
+            if (settings.RateLimit is { } limit)
+            {
+                options.GlobalLimiter = PartitionedRateLimiter.Create<HttpContext, string>(http =>
+                    RateLimitPartition.GetFixedWindowLimiter(
+                        http.Request.Headers.Authorization.ToString() is { Length: > 0 } key
+                            ? key
+                            : http.Connection.RemoteIpAddress?.ToString() ?? "",
+                        _ => new FixedWindowRateLimiterOptions { PermitLimit = limit, Window = TimeSpan.FromMinutes(1) }
+                    )
+                );
+            }
+        });
+
+    /// <summary>
+    /// The job queue: in PostgreSQL, in a schema of its own, or in memory. What memory loses is still marked in the database.
+    /// </summary>
+    public static void AddJobs(this IServiceCollection services, Settings settings, bool runs)
+    {
+        services.AddHangfire(hangfire =>
+        {
+            hangfire.UseSimpleAssemblyNameTypeSerializer().UseRecommendedSerializerSettings();
+            if (settings.Postgres is { } connection)
+            {
+                hangfire.UsePostgreSqlStorage(
+                    postgres => postgres.UseNpgsqlConnection(connection),
+                    new PostgreSqlStorageOptions
+                    {
+                        SchemaName = "hangfire",
+                        QueuePollInterval = TimeSpan.FromSeconds(1),
+                        UseSlidingInvisibilityTimeout = true,
+                        InvisibilityTimeout = TimeSpan.FromMinutes(5),
+                    }
+                );
+            }
+            else
+            {
+                hangfire.UseInMemoryStorage(
+                    new InMemoryStorageOptions { MaxExpirationTime = TimeSpan.FromMinutes(30) }
+                );
+            }
+        });
+        if (runs)
+        {
+            services.AddHangfireServer(server =>
+            {
+                server.WorkerCount = Math.Max(2, Environment.ProcessorCount);
+                server.SchedulePollingInterval = TimeSpan.FromSeconds(2);
+            });
+        }
+
+        services.AddScoped<BriefJob>();
+        services.AddScoped<SweepJob>();
+        services.AddScoped<DemoLoader>();
+        services.AddSingleton<BriefQueue>();
+        services.AddHostedService(s => s.GetRequiredService<BriefQueue>());
+    }
+
+    public static void AddHealth(this IServiceCollection services) =>
+        services.AddHealthChecks().AddCheck<DatabaseReady>("database", tags: ["ready"]);
+
+    /// <summary>Live: the process answers. Ready: its database does too, at this version.</summary>
+    public static void MapHealth(this WebApplication app)
+    {
+        app.MapHealthChecks("/health/live", new() { Predicate = _ => false });
+        app.MapHealthChecks("/health/ready", new() { Predicate = c => c.Tags.Contains("ready") });
+    }
+
+    public static void MapApi(this WebApplication app)
+    {
+        var api = app.MapGroup("/api/v1");
+        api.MapReports();
+        api.MapRegister();
+        api.MapBriefs();
+        api.MapFallback(() => Problems.NotFound("address in the API"));
+    }
+
+    /// <summary>
+    /// Before the first request: the database at this version, the settings' administrator, the demo up to yesterday with its briefs
+    /// computed. A process that shares its database with others only checks that somebody has migrated it.
+    /// </summary>
+    public static async Task<string?> PrepareAsync(this WebApplication app, Settings settings, Verb verb)
+    {
+        await using var scope = app.Services.CreateAsyncScope();
+        var services = scope.ServiceProvider;
+        var db = services.GetRequiredService<ReportsDbContext>();
+        if (verb == Verb.All)
+        {
+            Directory.CreateDirectory(settings.DataPath);
+            await db.Database.MigrateAsync();
+        }
+        else if ((await db.Database.GetPendingMigrationsAsync()).Any())
+        {
+            throw new InvalidOperationException("The database is not at this version: run the verb migrate first.");
+        }
+
+        await services
+            .GetRequiredService<KeyStore>()
+            .SetAsync(
+                KeyStore.BootstrapId,
+                "administrator from the settings",
+                settings.AdminKey,
+                CancellationToken.None
+            );
+        if (!settings.Demo)
+        {
+            return null;
+        }
+
+        var key = await services.GetRequiredService<DemoLoader>().KeyAsync(CancellationToken.None);
+        await services.GetRequiredService<SweepJob>().OpenEpochAsync(CancellationToken.None);
+        foreach (var species in DemoCoast.World().Species.Where(s => s.Kind == SpeciesKind.Catch))
+        {
+            await services.GetRequiredService<BriefJob>().ExecuteAsync(species.Code, CancellationToken.None);
+        }
+
+        return key;
+    }
+
+    /// <summary>Every minute, and now: whatever is still touched is computed.</summary>
+    public static void StartSweeping(this WebApplication app)
+    {
+        var recurring = app.Services.GetRequiredService<IRecurringJobManager>();
+        recurring.AddOrUpdate<SweepJob>(SweepId, job => job.ExecuteAsync(CancellationToken.None), Cron.Minutely());
+        app.Services.GetRequiredService<IBackgroundJobClient>()
+            .Enqueue<SweepJob>(job => job.ExecuteAsync(CancellationToken.None));
+    }
+
+    private sealed class DatabaseReady(ReportsDbContext db) : IHealthCheck
+    {
+        public async Task<HealthCheckResult> CheckHealthAsync(
+            HealthCheckContext context,
+            CancellationToken cancellationToken = default
+        ) =>
+            !await db.Database.CanConnectAsync(cancellationToken)
+                ? HealthCheckResult.Unhealthy("the database does not answer")
+            : (await db.Database.GetPendingMigrationsAsync(cancellationToken)).Any()
+                ? HealthCheckResult.Unhealthy("the database is not at this version")
+            : HealthCheckResult.Healthy();
+    }
+}
