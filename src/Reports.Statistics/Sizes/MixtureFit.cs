@@ -98,9 +98,8 @@ public static class MixtureFit
 
         var mean = Enumerable.Range(0, order.Length).Sum(i => likelihood.Weight[i] * likelihood.Middle[i]) / running;
         var spread = Math.Sqrt(
-            Enumerable
-                .Range(0, order.Length)
-                .Sum(i => likelihood.Weight[i] * Math.Pow(likelihood.Middle[i] - mean, 2)) / running
+            Enumerable.Range(0, order.Length).Sum(i => likelihood.Weight[i] * Math.Pow(likelihood.Middle[i] - mean, 2))
+                / running
         );
         spread = Math.Max(spread, 2 * floor);
 
@@ -146,7 +145,11 @@ public static class MixtureFit
                 var width = Math.Max(spread / K * (0.2 + 1.2 * random.NextDouble()), 1.1 * floor);
                 Start(
                     equal,
-                    [.. Enumerable.Range(0, K).Select(_ => Quantile(random.NextDouble()) + 0.1 * spread * (random.NextDouble() - 0.5))],
+                    [
+                        .. Enumerable
+                            .Range(0, K)
+                            .Select(_ => Quantile(random.NextDouble()) + 0.1 * spread * (random.NextDouble() - 0.5)),
+                    ],
                     Enumerable.Repeat(width, K)
                 );
             }

@@ -27,7 +27,7 @@ public sealed record BriefResponse(
 public sealed record EvidenceResponse(
     int Reports,
     int Boats,
-    int Fish,
+    int? Fish,
     double EffectiveReports,
     double DecayedReports,
     DateOnly? Newest,
@@ -94,10 +94,11 @@ public sealed record OutfitResponse(
 
 public sealed record CatchRateResponse(
     Rate PerAngler,
-    Share AtLeastOne,
+    Share? AtLeastOne,
     string? Trend,
     double? PerAnglerIfSilentBlank,
-    double? PerAnglerIfSilentAlike
+    double? PerAnglerIfSilentAlike,
+    double StoppedAtLimit
 );
 
 public sealed record DayResponse(DateOnly Date, int? Boats, double? PerAngler);
@@ -145,7 +146,8 @@ public static class BriefMapping
                     rate.AtLeastOne,
                     rate.Trend?.Word(),
                     rate.PerAnglerIfSilentBlank,
-                    rate.PerAnglerIfSilentAlike
+                    rate.PerAnglerIfSilentAlike,
+                    rate.StoppedAtLimit
                 )
                 : null,
             [.. brief.Days.Select(d => new DayResponse(d.Date, d.Boats, d.PerAngler))],
