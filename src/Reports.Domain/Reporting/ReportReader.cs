@@ -24,7 +24,7 @@ public sealed class ReportReader
     public const decimal LeastWeight = 0.01m;
 
     /// <summary>First day accepted: an earlier one is a slip of the year.</summary>
-    public static readonly DateOnly Earliest = new(1950, 1, 1);
+    public static readonly DateOnly Earliest = new(1800, 1, 1);
 
     private static readonly string[] Rendered = ["id", "version", "state", "flags"];
 
@@ -210,7 +210,7 @@ public sealed class ReportReader
         var fishedOn = root.Date("fishedOn", required: true);
         if (fishedOn < Earliest)
         {
-            root.Refuse("fishedOn", "too-early", "must not be earlier than 1950-01-01; look at the year.");
+            root.Refuse("fishedOn", "too-early", "must not be earlier than 1800-01-01; look at the year.");
         }
 
         if (fishedOn is not { } day || boat is null || !register.Boats.TryGetValue(boat, out var vessel))
