@@ -19,8 +19,11 @@ internal static class CatchRates
     /// <summary>Reports that the spreads are fitted to.</summary>
     private const int MostForSpread = 40;
 
-    /// <summary>Above this many fish the number of blanks no longer tells much of a boat, and costs the square of it.</summary>
-    private const int MostFishForBlanks = 300;
+    /// <summary>
+    /// With this many fish for each angler next to nobody is blank, and more tell nothing of the odds. (Also the cost of a
+    /// boat with known blanks grows with the square of its fish.)
+    /// </summary>
+    private const int PlentyForOne = 12;
 
     public static CatchRate? Make(Sample sample, IReadOnlyList<KnownTrip> silent, DateOnly asOf, Missing missing)
     {
@@ -140,25 +143,22 @@ internal static class CatchRates
         LogWithinKSpread: 0.7
     );
 
+    /// <summary>
+    /// A boat at its limit enters with what it had: its share of anglers with a fish is what it is, only the fish that it
+    /// might have had besides are unknown.
+    /// </summary>
     private static BoatSummary Summary(Sighting s, double weight)
     {
         var anglers = s.Report.Anglers;
-        var single = s.Report.DaysCovered == 1;
+        var fish = Math.Min(s.Fish, PlentyForOne * anglers * s.Report.DaysCovered);
         int? blanks =
-            single
+            s.Report.DaysCovered == 1
             && s.Line.AnglersWithFish is { } with
-            && with <= Math.Min(anglers, s.Fish)
-            && (with > 0 || s.Fish == 0)
+            && with <= Math.Min(anglers, fish)
+            && (with > 0 || fish == 0)
                 ? anglers - with
                 : null;
-        return new BoatSummary(
-            anglers,
-            s.Fish,
-            blanks,
-            Effort: s.Report.DaysCovered,
-            Weight: weight,
-            StoppedAtLimit: s.Line.Limit
-        );
+        return new BoatSummary(anglers, fish, blanks, Effort: s.Report.DaysCovered, Weight: weight);
     }
 
     private static Trend? TrendOf(Sample sample)
