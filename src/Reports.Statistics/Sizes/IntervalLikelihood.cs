@@ -136,25 +136,16 @@ internal sealed class IntervalLikelihood
 
             if (!NewtonStep(p, price))
             {
-                // No uphill step along the arc: leave the face by spreading a little mass, and let EM work.
-                var spread = 1e-3 * TotalWeight / m;
+                // No uphill step along the Newton arc: give mass to the sets that deserve more, and let EM share it out.
                 for (var j = 0; j < m; j++)
                 {
-                    p[j] = 0.999 * p[j] + (slope[j] > price[j] ? spread / price[j] : 0);
+                    step[j] = Math.Max(0, slope[j] - price[j]) / (price[j] * price[j]) * TotalWeight;
                 }
 
-                Evaluate(p, fitted);
-                Normalise(p, price);
-                for (var k = 0; k < 20; k++)
-                {
-                    EmStep(p, price, path);
-                }
-            }
-            else
-            {
-                Normalise(p, price);
+                Search(p, price);
             }
 
+            Normalise(p, price);
             path?.Add(LogLikelihood());
         }
     }
@@ -310,6 +301,12 @@ internal sealed class IntervalLikelihood
             step[j] = node[j + 1] > node[j] ? solution[node[j] + 1] - solution[node[j]] : -p[j];
         }
 
+        return Search(p, price);
+    }
+
+    /// <summary>Goes along <see cref="step"/>, projected on p &gt;= 0, by the longest halved length that gains enough.</summary>
+    private bool Search(double[] p, double[] price)
+    {
         for (var t = 1.0; t > 1e-9; t *= 0.5)
         {
             var predicted = 0.0;
