@@ -248,7 +248,8 @@ public sealed class IntervalNpmle
         while (Excess(far) > 0)
         {
             (near, far) = (far, 2 * far);
-            if (far > 100)
+            // A share of e^-40 is the limit for any purpose; only an observation of next to no weight asks for it.
+            if (far > 40)
             {
                 return limit;
             }

@@ -40,6 +40,24 @@ public sealed class NpmleTests
         );
 
     [Fact]
+    public void Weights_of_many_sizes_do_not_stop_it_short() =>
+        Gen.Select(Sample, Gen.Int[-6, 4].Array[40])
+            .Sample(
+                (sample, powers) =>
+                {
+                    var uneven = sample.Select((o, i) => o with { Weight = Math.Pow(10, powers[i]) }).ToArray();
+                    var fit = IntervalNpmle.Fit(uneven);
+                    Assert.InRange(fit.Gap, 0, 1e-9);
+                    var (low, high) = fit.ShareInterval(20, double.PositiveInfinity, 0.8);
+                    var share = fit.Share(20, double.PositiveInfinity);
+                    Assert.True(low <= share.Low + 1e-7 && share.High <= high + 1e-7);
+                },
+                iter: 500,
+                seed: "0000KOIPe2g5",
+                threads: 1
+            );
+
+    [Fact]
     public void The_log_likelihood_never_falls() =>
         Sample.Sample(
             sample =>
