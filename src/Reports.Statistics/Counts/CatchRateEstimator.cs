@@ -83,9 +83,10 @@ public static class CatchRate
             return boat.LogLikelihood(Math.Exp(u)) + constant - shape * Saddlepoint.Deviance(1, ratio, 1 - ratio);
         }
 
-        // Near the posterior mean; the step is a fraction of the posterior spread, which both gammas bound.
+        // Start near the posterior mean. The step is a fraction of the posterior spread, and at most 0.2: the integrand is
+        // analytic for imaginary parts up to pi/2, which leaves an error of e^(-pi^2/0.2).
         var centre = Math.Log((total + shape) / (anglers + shape / mean));
-        var step = Math.Min(0.3, 0.6 / Math.Sqrt(boat.Curvature(Math.Exp(centre)) + shape * Math.Exp(centre) / mean));
+        var step = Math.Min(0.2, 0.6 / Math.Sqrt(boat.Curvature(Math.Exp(centre)) + shape * Math.Exp(centre) / mean));
         var highest = LogIntegrand(centre);
         var sum = 1.0; // relative to e^highest
         foreach (var direction in (ReadOnlySpan<int>)[1, -1])
