@@ -79,6 +79,20 @@ public sealed class RegressionTests
     }
 
     [Fact]
+    public void Theta_is_that_of_glm_nb()
+    {
+        // R 4.2.2, MASS 7.3-58.2: glm.nb(y ~ 1 + offset(log(e))), control epsilon 1e-10; the check beside case C-GLM-08.
+        int[] counts = [0, 1, 2, 30, 7, 0, 55, 3];
+        var fit = CountRegression.FitNegativeBinomial(
+            [.. counts.Select(_ => Array.Empty<double>())],
+            counts,
+            [1, 2, 5, 40, 20, 3, 60, 10]
+        );
+        Assert.Equal(6.52348385013534, fit.Theta, 1e-9);
+        Assert.Equal(-0.59061330835799, fit.Coefficients[0], 1e-11);
+    }
+
+    [Fact]
     public void Bad_tables_are_refused()
     {
         double[][] rows =
