@@ -164,14 +164,6 @@ internal static class BetaTails
     internal static double Logistic(double t) => t >= 0 ? 1 / (1 + Math.Exp(-t)) : Math.Exp(t) / (1 + Math.Exp(t));
 
     /// <summary>ln(1 + e^t) without overflow.</summary>
-    internal static double Softplus(double t) => t > 0 ? t + LogOnePlus(Math.Exp(-t)) : LogOnePlus(Math.Exp(t));
-
-    /// <summary>ln(1 + x) for x >= 0 or small negative x, to full precision.</summary>
-    internal static double LogOnePlus(double x)
-    {
-        var u = 1 + x;
-        return u.Equals(1.0) ? x
-            : double.IsPositiveInfinity(u) ? u
-            : Math.Log(u) * x / (u - 1);
-    }
+    internal static double Softplus(double t) =>
+        t > 0 ? t + SpecialFunctions.Log1p(Math.Exp(-t)) : SpecialFunctions.Log1p(Math.Exp(t));
 }
