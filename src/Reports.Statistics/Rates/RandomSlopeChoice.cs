@@ -50,7 +50,7 @@ public sealed record RandomSlopeFit(
 /// exp(o_dj + β'z_dj + (s_d - s) x_dj), s_d ~ Normal(s, τ²), where x is one of the columns of z and s its coefficient; with
 /// overdispersion, Dirichlet-multinomial: shares ~ Dirichlet(φ π_d), φ = 1/ω².</para>
 /// <para>Parameters: β in log rate per unit of z, any real number; τ >= 0 in log rate per unit of x; ω >= 0 without unit
-/// (ω² is the variance of the shares relative to that of a single draw, over 1 + ω²); o = ln rods or the like; weights as
+/// (a share π varies with variance π(1-π) ω²/(1+ω²)); o = ln rods or the like; weights as
 /// repeats of a stratum. Priors: Gaussian on β; half-normal, or a fixed value, on τ and ω. What is the same for all
 /// rigs of a stratum (boat, day, crew, school) cancels.</para>
 /// <para>Method: one stage: posterior mode in (β, ln τ, ln ω) of the marginal likelihood, Newton ascent with analytic
