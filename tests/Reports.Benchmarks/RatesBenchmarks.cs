@@ -80,6 +80,9 @@ public class RatesBenchmarks
     public BetaBinomialFit BetaBinomialPrior() => BetaBinomial.FitWithPrior(successes, trials);
 
     [Benchmark]
+    public RateInterval[] BetaBinomialIntegrated() => BetaBinomial.Rates(successes, trials);
+
+    [Benchmark]
     public DirichletFit Dirichlet() => DirichletMultinomial.Fit(shares);
 
     [Benchmark]

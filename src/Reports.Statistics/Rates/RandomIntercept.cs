@@ -22,7 +22,8 @@ public sealed record RandomInterceptFit(
 /// <para>Method: the integral over each u_g by adaptive Gauss-Hermite quadrature (61 nodes centred on the group's mode,
 /// scaled by its curvature); gradient and Hessian by differentiating under the integral; Newton ascent from several σ,
 /// compared with σ = 0, which is returned and said when it is as good (gain up to 1e-6, or σ under 0.005). Separated fixed
-/// effects get a Normal(0, 5²) prior each and <see cref="StopReason.Separated"/>.</para>
+/// effects get a Normal(0, 5²) prior each and <see cref="StopReason.Separated"/>. Where every group is all or nothing σ has
+/// no finite maximum: the climb ends with <see cref="StopReason.IterationLimit"/>. Weights act on the rows.</para>
 /// <para>Reference: Breslow &amp; Clayton 1993, JASA 88:9-25 (data of the reference case); Pinheiro &amp; Bates 1995,
 /// J. Comp. Graph. Stat. 4:12-35, section 2.4.</para>
 /// <para>Accuracy: log-likelihood to 1e-8, coefficients and σ to 1e-5 against R's own 61-point maximum on the reference
