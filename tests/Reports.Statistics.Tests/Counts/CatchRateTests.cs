@@ -136,6 +136,8 @@ public sealed class CatchRateTests
     public void Intervals_of_the_odds_hold_as_often_as_they_say()
     {
         // 60 seeded fleets of 12 boats; truth by the model's own formula. 80 % said; the simulation's error is 5 points.
+        // Longer runs: 5 boats 159 of 200, 8 boats 168 of 200, 12 boats 166 of 200, 30 boats 83 of 100. With the normal
+        // quantile and no n/(n - 1) it was 70 % at 6 and at 12 boats.
         const double shape = 1.5;
         const double k = 0.9;
         var truth = 1 - Math.Exp(CatchRate.LogMarginal(new BoatSummary(1, 0), 1.5, shape, k));
