@@ -151,6 +151,50 @@ public sealed class CatchRateTests
         Assert.InRange(held, 41, 56);
     }
 
+    [Fact]
+    public void Whatever_the_reports_no_answer_is_not_a_number() =>
+        Gen.Select(Gen.Int[1, 40].Array[1, 5], Gen.Double[-3, 4], Gen.Int[0, 4], Gen.Int[0, 3], Gen.Int[0, 1000])
+            .Sample(
+                (sizes, logMean, bag, tells, seed) =>
+                {
+                    var random = new MathNet.Numerics.Random.Xoshiro256StarStar(seed);
+                    BoatSummary[] boats =
+                    [
+                        .. sizes.Select(n =>
+                        {
+                            int[] x =
+                            [
+                                .. Enumerable.Range(0, n).Select(_ => CountTests.Draw(random, Math.Exp(logMean), 0.7)),
+                            ];
+                            int[] kept = [.. x.Select(v => bag == 0 ? v : Math.Min(v, 3 * bag))];
+                            return new BoatSummary(
+                                n,
+                                kept.Sum(),
+                                tells % 2 == 0 ? null : kept.Count(v => v == 0),
+                                tells < 2 ? null : kept.Max(),
+                                bag == 0 ? null : 3 * bag,
+                                0.5 + random.NextDouble(),
+                                0.1 + random.NextDouble(),
+                                StoppedAtLimit: tells == 0 && bag == 1
+                            );
+                        }),
+                    ];
+                    var fit = CatchRate.Fit(boats);
+                    Assert.True(double.IsFinite(fit.Fit.LogLikelihood));
+                    Assert.True(fit.Fit.LogLikelihood >= fit.PooledLogLikelihood - 1e-9);
+                    Assert.True(fit.BetweenShape > 0 && fit.WithinK > 0 && fit.Mean >= 0);
+                    Assert.InRange(fit.AtLeastOne(), 0, 1);
+                    if (fit.AtLeastOneInterval() is { } odds)
+                    {
+                        Assert.InRange(fit.AtLeastOne(), odds.Low, odds.High);
+                    }
+
+                    Assert.False(double.IsNaN(fit.MeanInterval()?.Low ?? 0));
+                },
+                seed: Seed,
+                iter: 25
+            );
+
     internal static BoatSummary[] Simulate(int boats, double mean, double shape, double k, int seed)
     {
         var random = new MathNet.Numerics.Random.Xoshiro256StarStar(seed);
