@@ -128,13 +128,13 @@ internal sealed class SizeGroups : SizeDistribution
     /// The groups are fitted to the freshest reports: their sizes and spreads are well known from these, and time grows with the
     /// number. Shares come from all reports.
     /// </summary>
-    private const int MostReports = 60;
+    private const int MostReports = 50;
 
     /// <summary>Above this many fish a report tells little more of its shares, and costs more.</summary>
     private const int MostFish = 100;
 
     /// <summary>Farthest that the groups may be from the non-parametric estimate at its quartiles, in share of the fish.</summary>
-    private const double MostDisagreement = 0.12;
+    private const double MostDisagreement = 0.2;
 
     private readonly LognormalMixture landed;
     private readonly Dictionary<SizeReport, double[]> shares;

@@ -188,16 +188,19 @@ internal static class Sizes
         var width = BarWidths.FirstOrDefault(w => (most - least) / w <= MostBars - 2, BarWidths[^1]);
         var first = Math.Floor((least + 1e-3) / width);
         var last = Math.Floor((most + 1e-3) / width);
+        var bars = Enumerable
+            .Range(0, (int)Math.Min(last - first + 1, 200))
+            .Select(i => (From: (first + i) * width, To: (first + i + 1) * width))
+            .ToList();
+        // Groups have tails beyond any size told; the bars show the fish within.
+        var whole = sizes.Share(Edge(bars[0].From, unit), Edge(bars[^1].To, unit));
         return
         [
-            .. Enumerable
-                .Range(0, (int)Math.Min(last - first + 1, 200))
-                .Select(i => (From: (first + i) * width, To: (first + i + 1) * width))
-                .Select(b => new SizeBar(
-                    b.From,
-                    b.To,
-                    Figures.Round(sizes.Share(Edge(b.From, unit), Edge(b.To, unit)))
-                )),
+            .. bars.Select(b => new SizeBar(
+                b.From,
+                b.To,
+                Figures.Round(sizes.Share(Edge(b.From, unit), Edge(b.To, unit)) / whole)
+            )),
         ];
     }
 }
