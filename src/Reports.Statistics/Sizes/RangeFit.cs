@@ -77,6 +77,19 @@ public static class RangeFit
         ];
     }
 
+    /// <summary>
+    /// Expected share of each group among the fish of a line, given what it reports: the mean of j_k / n over the compositions j
+    /// of the line. Weighted by fish over many lines these are the shares of the fish landed, where <see cref="LognormalMixture.Weights"/>
+    /// are the shares of a line. Null where the line is out of reach of every group.
+    /// </summary>
+    public static double[]? ExpectedShares(SizeLine line, SizeFit fit)
+    {
+        ArgumentNullException.ThrowIfNull(fit);
+        SizeLine.Validate([line with { Weight = 1 }], nameof(line));
+        // A concentration of a million can't be told from an infinite one, and has compositions to sum over.
+        return RangeLikelihood.ExpectedShares(line, fit.Mixture, Math.Min(fit.Concentration, 1e6));
+    }
+
     /// <summary>The pooled model with K groups.</summary>
     public static SizeFit FitPooled(IReadOnlyList<SizeLine> lines, int components, MixtureOptions? options = null)
     {
