@@ -152,27 +152,38 @@ public static class RangeFit
         var random = new Xoshiro256StarStar(options.Seed);
         var parameters = new MixtureParameters(components, options.SpreadFloor, varying: false);
         var equal = Enumerable.Repeat(1.0 / components, components).ToArray();
-        for (var i = 0; i < (components == 1 ? Math.Min(2, options.Starts) : options.Starts) + 1; i++)
+        void Start(IEnumerable<double> pi, IEnumerable<double> mu, IEnumerable<double> sigma) =>
+            starts.Add(parameters.Point([.. pi], [.. mu], [.. sigma]));
+        double Wide(double factor) => Math.Max(spread / components * factor, 1.5 * options.SpreadFloor);
+        Start(
+            equal,
+            Enumerable.Range(0, components).Select(k => Quantile((k + 0.5) / components)),
+            Enumerable.Repeat(Wide(1), components)
+        );
+        for (var i = 0; i < (options.Starts + 1) / 2; i++)
         {
-            var fixedStart = i == 0;
-            starts.Add(
-                parameters.Point(
-                    equal,
-                    [
-                        .. Enumerable
-                            .Range(0, components)
-                            .Select(k => fixedStart ? Quantile((k + 0.5) / components) : Quantile(random.NextDouble())),
-                    ],
-                    [
-                        .. Enumerable.Repeat(
-                            Math.Max(
-                                spread / components * (fixedStart ? 1 : 0.5 + 0.8 * random.NextDouble()),
-                                1.5 * options.SpreadFloor
-                            ),
-                            components
-                        ),
-                    ]
-                )
+            Start(
+                equal,
+                Enumerable.Range(0, components).Select(_ => Quantile(random.NextDouble())),
+                Enumerable.Repeat(Wide(0.5 + 0.8 * random.NextDouble()), components)
+            );
+        }
+
+        // One narrow group beside wide ones, at places spread over the distinct ends.
+        double[] distinct = components == 1 ? [] : [.. ends.Distinct()];
+        var places = Math.Min(options.Starts / 2, distinct.Length);
+        for (var i = 0; i < places; i++)
+        {
+            var rest = components - 1;
+            Start(
+                Enumerable.Repeat(0.85 / rest, rest).Append(0.15),
+                Enumerable
+                    .Range(0, rest)
+                    .Select(k => Quantile((k + 0.5) / rest))
+                    .Append(distinct[(int)((i + 0.5) / places * distinct.Length)]),
+                Enumerable
+                    .Repeat(Math.Max(spread / rest, 1.5 * options.SpreadFloor), rest)
+                    .Append(1.5 * options.SpreadFloor)
             );
         }
 
