@@ -71,6 +71,7 @@ internal sealed class RangeLikelihood
     private readonly double[] gradM;
     private readonly int[] free;
     private readonly int[] inside;
+    private readonly double[] held;
     private double[] exponents = new double[64];
 
     /// <summary>A distinct line; edges index the table of distinct cell ends, -1 stands for size 0.</summary>
@@ -177,6 +178,7 @@ internal sealed class RangeLikelihood
         (gradA, gradB, gradC, gradD, gradM) = (New(), New(), New(), New(), New());
         free = new int[groups];
         inside = new int[groups];
+        held = New();
     }
 
     internal double TotalWeight { get; }
@@ -240,6 +242,19 @@ internal sealed class RangeLikelihood
         var x = Natural(mixture, concentration, varying);
         likelihood.Prepare(x);
         return likelihood.LogProbability(likelihood.lines[0], x, derivatives: false, without);
+    }
+
+    /// <summary>Expected share of each group among the fish of one line, given the line; null where it is out of reach.</summary>
+    internal static double[]? ExpectedShares(SizeLine line, LognormalMixture mixture, double concentration)
+    {
+        var likelihood = new RangeLikelihood([line with { Weight = 1 }], mixture.Components, varying: true);
+        var x = Natural(mixture, concentration, varying: true);
+        likelihood.Prepare(x);
+        return double.IsFinite(likelihood.LogProbability(likelihood.lines[0], x, derivatives: false))
+            ? likelihood.groups == 1
+                ? [1]
+                : [.. likelihood.held.Select(h => h / line.Fish)]
+            : null;
     }
 
     private static MixtureParameters Natural(LognormalMixture mixture, double concentration, bool varying)
@@ -475,7 +490,7 @@ internal sealed class RangeLikelihood
             var term = 0;
             for (var g = 0; g < groups; g++)
             {
-                gradA[g] = gradB[g] = gradC[g] = gradD[g] = gradM[g] = byAlphaLine[g] = 0;
+                gradA[g] = gradB[g] = gradC[g] = gradD[g] = gradM[g] = byAlphaLine[g] = held[g] = 0;
             }
 
             var highest = double.NegativeInfinity;
@@ -534,6 +549,7 @@ internal sealed class RangeLikelihood
                             gradC[g] += t * v * free[g];
                             gradD[g] += t * d * free[g];
                             gradM[g] += t * shown * inside[g];
+                            held[g] += t * Math.Max(shown, 0) * (free[g] + inside[g]);
                             if (varying)
                             {
                                 byAlphaLine[g] += t * shown * harmonic[g * (largestCount + 1) + free[g] + inside[g]];
@@ -547,6 +563,7 @@ internal sealed class RangeLikelihood
             {
                 for (var g = 0; g < groups; g++)
                 {
+                    held[g] /= total;
                     gradA[g] = A[g] > 0 ? gradA[g] / (total * A[g]) : 0;
                     gradB[g] = B[g] > 0 ? gradB[g] / (total * B[g]) : 0;
                     gradC[g] = C[g] > 0 ? gradC[g] / (total * C[g]) : 0;
