@@ -55,10 +55,11 @@ public enum Strength
 /// Evidence in two numbers: <paramref name="EffectiveReports"/> is Kish's (sum w)^2 / sum w^2, how many reports it is worth;
 /// <paramref name="DecayedReports"/> is sum w, how fresh they are. Counts refer to the display window.
 /// </summary>
+/// <param name="Fish">Null where the rule of three withholds it.</param>
 public sealed record BriefEvidence(
     int Reports,
     int Boats,
-    int Fish,
+    int? Fish,
     double EffectiveReports,
     double DecayedReports,
     DateOnly? Newest,
@@ -191,13 +192,18 @@ public enum Trend
 
 /// <summary>Fish per angler and boat trip, the odds of at least one, and where they are heading (null: can't be told).</summary>
 /// <param name="PerAnglerIfSilentBlank">The rate if every silent boat trip was blank; null when none was silent.</param>
-/// <param name="PerAnglerIfSilentAlike">The rate if the silent did like the best tenth that reported; null when none was silent.</param>
+/// <param name="AtLeastOne">Null when the reports can't tell.</param>
+/// <param name="PerAnglerIfSilentAlike">
+/// The rate if the silent did like the best tenth that reported (three boats at least); null when none was silent.
+/// </param>
+/// <param name="StoppedAtLimit">Share of the boat trips that stopped at their limit: their counts are capped.</param>
 public sealed record CatchRate(
     Rate PerAngler,
-    Share AtLeastOne,
+    Share? AtLeastOne,
     Trend? Trend,
     double? PerAnglerIfSilentBlank,
-    double? PerAnglerIfSilentAlike
+    double? PerAnglerIfSilentAlike,
+    double StoppedAtLimit
 );
 
 /// <summary>One day of the strip. The rate is null where fewer than three boats reported, or where showing it would give one away.</summary>

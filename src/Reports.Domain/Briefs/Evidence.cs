@@ -25,7 +25,11 @@ public sealed record Evidence(
 );
 
 /// <summary>A departure that the service knows of, whether or not its boat has reported.</summary>
-public sealed record KnownTrip(string Boat, DateOnly Date, int Sailing);
+/// <param name="Reported">
+/// A counted report of it exists, of whatever species: a boat that fished for something else was not silent. A report among the
+/// evidence with the same boat, date and sailing says so as well.
+/// </param>
+public sealed record KnownTrip(string Boat, DateOnly Date, int Sailing, bool Reported = false);
 
 /// <summary>How far back each kind of statistic looks, in days up to and including the day asked about.</summary>
 public static class Windows

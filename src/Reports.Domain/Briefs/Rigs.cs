@@ -1,0 +1,225 @@
+using Reports.Domain.Reporting;
+using Reports.Statistics;
+
+namespace Reports.Domain.Briefs;
+
+/// <summary>What makes two rigs the same: hook sizes compare within a style only.</summary>
+internal sealed record RigKey(Technique Technique, int RungLb, HookStyle? HookStyle, int? HookStep)
+{
+    public static RigKey Of(RigMeasure rig) => new(rig.Technique, rig.RungLb, rig.HookStyle, rig.HookStep);
+}
+
+/// <summary>All that reports of the window tell of one rig.</summary>
+internal sealed record RigUse(RigKey Key, IReadOnlyList<(Sighting Sighting, RigMeasure Line)> Lines)
+{
+    public HashSet<string> Boats => Sample.BoatSet(Lines.Select(l => l.Sighting));
+}
+
+/// <summary>How each rig did: wins, landed per rod, fish held. Shrunk, because most rigs were fished a few times only.</summary>
+internal sealed class Rigs
+{
+    /// <summary>What the coast's shares of wins are worth, in reports, to a zone's own (common practice, no source).</summary>
+    private const double PriorReports = 4;
+
+    private readonly IReadOnlyList<RigUse> uses;
+
+    private Rigs(IReadOnlyList<RigUse> uses, IReadOnlyList<RigRecord> records) =>
+        (this.uses, Records) = (uses, records);
+
+    /// <summary>Rigs of three boats or more, best by wins first.</summary>
+    public IReadOnlyList<RigRecord> Records { get; }
+
+    /// <summary>What was reported of a rig, for what goes with it (leader, wire, gape).</summary>
+    public IReadOnlyList<(Sighting Sighting, RigMeasure Line)> Lines(RigRecord rig) =>
+        uses.Single(u => u.Key == new RigKey(rig.Technique, rig.RungLb, rig.HookStyle, rig.HookStep)).Lines;
+
+    public static Rigs Make(Sample sample, string species, Missing missing)
+    {
+        var all = UsesOf(sample.Mechanics, species);
+        if (all.Count == 0)
+        {
+            missing.Add("/rigs", "no-rigs", "No report of the last three months told what was fished with.");
+            return new([], []);
+        }
+
+        var shown = all.Where(u => u.Boats.Count >= Confidentiality.FewestBoats).ToList();
+        if (shown.Count < all.Count)
+        {
+            missing.Add(
+                "/rigs",
+                "too-few-boats",
+                shown.Count == 0
+                    ? "No rig was fished by three boats or more, so none is shown."
+                    : "Rigs fished by fewer than three boats are not shown."
+            );
+        }
+
+        var wins = Wins(sample, all, species);
+        var held = Held(all);
+        var records = shown
+            .Select(use => new RigRecord(
+                use.Key.Technique,
+                use.Key.RungLb,
+                use.Key.HookStyle,
+                use.Key.HookStep,
+                use.Lines.Select(l => l.Sighting).Distinct().Count(),
+                wins.GetValueOrDefault(use.Key),
+                LandedPerRod(use),
+                held.GetValueOrDefault(use.Key)
+            ))
+            .OrderByDescending(r => r.Wins?.Mean ?? -1)
+            .ThenByDescending(r => r.Reports)
+            .ThenBy(r => r.Technique)
+            .ThenBy(r => r.RungLb)
+            .ThenBy(r => r.HookStyle)
+            .ThenBy(r => r.HookStep)
+            .ToList();
+        for (var i = 0; i < records.Count; i++)
+        {
+            foreach (
+                var (name, isNull, what) in new[]
+                {
+                    ("wins", records[i].Wins is null, "told whether this rig did best"),
+                    ("landedPerRod", records[i].LandedPerRod is null, "counted rods and fish landed on this rig"),
+                    ("held", records[i].Held is null, "counted fish hooked and landed on this rig"),
+                }
+            )
+            {
+                if (isNull)
+                {
+                    missing.TooFewBoats($"/rigs/{i}/{name}", what);
+                }
+            }
+        }
+
+        return new(shown, records);
+    }
+
+    private static double Weight(Sighting s) => s.Weight(HalfLives.RigDays);
+
+    private static List<RigUse> UsesOf(IReadOnlyList<Sighting> sightings, string species) =>
+        [
+            .. sightings
+                .SelectMany(s => s.Report.Rigs, (s, rig) => (Sighting: s, Line: rig))
+                .Where(x => x.Line.Species == species)
+                .GroupBy(x => RigKey.Of(x.Line))
+                .Select(g => new RigUse(g.Key, [.. g]))
+                .OrderBy(u => u.Key.Technique)
+                .ThenBy(u => u.Key.RungLb)
+                .ThenBy(u => u.Key.HookStyle)
+                .ThenBy(u => u.Key.HookStep),
+        ];
+
+    /// <summary>
+    /// Of the boat trips that named a winner, the share each rig won: Dirichlet, the zone's wins drawn towards the coast's.
+    /// Wins count popularity as well as worth: a rig that nobody fished won nothing.
+    /// </summary>
+    private static Dictionary<RigKey, Share> Wins(Sample sample, List<RigUse> all, string species)
+    {
+        var own = WinsOf(sample.Mechanics, species);
+        var deciding = sample.Mechanics.Where(s => s.Report.Rigs.Any(r => r.Winning && r.Species == species)).ToList();
+        if (Sample.Boats(deciding) < Confidentiality.FewestBoats)
+        {
+            return [];
+        }
+
+        var coast = WinsOf(sample.Coast, species);
+        var coastTotal = coast.Values.Sum();
+        var rescale = Statistics.Evidence.Rescale([.. deciding.Select(Weight)]);
+        // One win in all for rigs that never won, so that no share is exactly nothing.
+        var shares = all.Select(u => (coast.GetValueOrDefault(u.Key) + 1.0 / all.Count) / (coastTotal + 1)).ToArray();
+        var posterior = DirichletMultinomial.Posterior(
+            [.. all.Select(u => own.GetValueOrDefault(u.Key) * rescale)],
+            [.. shares.Select(s => s * PriorReports)],
+            Figures.Level
+        );
+        var shown = Confidentiality.Shown([.. all.Select(u => u.Boats)]);
+        return Enumerable
+            .Range(0, all.Count)
+            .Where(i => shown[i])
+            .ToDictionary(i => all[i].Key, i => Figures.Share(posterior.Shares[i]));
+    }
+
+    /// <summary>Decayed wins by rig; a boat trip that names several winners splits its one win.</summary>
+    private static Dictionary<RigKey, double> WinsOf(IReadOnlyList<Sighting> sightings, string species)
+    {
+        var wins = new Dictionary<RigKey, double>();
+        foreach (var s in sightings)
+        {
+            var winners = s.Report.Rigs.Where(r => r.Winning && r.Species == species).Select(RigKey.Of).ToHashSet();
+            foreach (var key in winners)
+            {
+                wins[key] = wins.GetValueOrDefault(key) + Weight(s) / winners.Count;
+            }
+        }
+
+        return wins;
+    }
+
+    private static Rate? LandedPerRod(RigUse use)
+    {
+        var counted = use.Lines.Where(l => l.Line is { Rods: > 0, Landed: not null }).ToList();
+        return Sample.Boats(counted.Select(c => c.Sighting)) < Confidentiality.FewestBoats
+            ? null
+            : Figures.Rate(
+                ClusteredRatio.Rate(
+                    [.. counted.Select(c => (double)c.Line.Landed!.Value)],
+                    [.. counted.Select(c => (double)c.Line.Rods!.Value * c.Sighting.Report.DaysCovered)],
+                    [.. counted.Select(c => Weight(c.Sighting))],
+                    [.. counted.Select(c => c.Sighting.Day)]
+                )
+            );
+    }
+
+    /// <summary>
+    /// Landed of hooked: beta-binomial, each rig drawn towards all rigs. Fish of one boat trip are not independent trials, so a
+    /// tally of n counts as n / (1 + (n - 1) rho), rho the correlation that the tallies themselves show.
+    /// </summary>
+    private static Dictionary<RigKey, Share> Held(List<RigUse> all)
+    {
+        var rigs = all.Select(u =>
+                (u.Key, Tallies: u.Lines.Where(l => l.Line is { Hooked: > 0, Landed: not null }).ToList())
+            )
+            .Where(r => r.Tallies.Count > 0)
+            .ToList();
+        var tallies = rigs.SelectMany(r => r.Tallies).ToList();
+        if (tallies.Count == 0)
+        {
+            return [];
+        }
+
+        var rho = BetaBinomial
+            .FitWithPrior(
+                [.. tallies.Select(t => (double)t.Line.Landed!.Value)],
+                [.. tallies.Select(t => (double)t.Line.Hooked!.Value)],
+                [.. tallies.Select(t => Weight(t.Sighting))],
+                1,
+                1
+            )
+            .Rho;
+        double Worth((Sighting Sighting, RigMeasure Line) t) =>
+            Weight(t.Sighting) / (1 + (t.Line.Hooked!.Value - 1) * rho);
+        var counts = rigs.Select(r =>
+                (
+                    Landed: r.Tallies.Sum(t => Worth(t) * Math.Min(t.Line.Landed!.Value, t.Line.Hooked!.Value)),
+                    Hooked: r.Tallies.Sum(t => Worth(t) * t.Line.Hooked!.Value)
+                )
+            )
+            .ToList();
+        // One landed and one lost beside the data: rigs that never lost a fish still may.
+        var fit = BetaBinomial.FitWithPrior(
+            [.. counts.Select(c => c.Landed)],
+            [.. counts.Select(c => c.Hooked)],
+            default,
+            1,
+            1
+        );
+        return Enumerable
+            .Range(0, rigs.Count)
+            .Where(i => Sample.Boats(rigs[i].Tallies.Select(t => t.Sighting)) >= Confidentiality.FewestBoats)
+            .ToDictionary(
+                i => rigs[i].Key,
+                i => Figures.Share(fit.Posterior(counts[i].Landed, counts[i].Hooked, Figures.Level))
+            );
+    }
+}

@@ -1,0 +1,78 @@
+using Reports.Domain.Reporting;
+
+namespace Reports.Domain.Briefs;
+
+/// <summary>One report's row of the species, as old as it is on the day asked about.</summary>
+internal sealed record Sighting(ReportMeasures Report, CatchMeasure Line, int AgeDays)
+{
+    public string Boat => Report.Boat;
+    public string Zone => Report.Zone;
+
+    /// <summary>The cluster of every interval: boats of one day fish one sea.</summary>
+    public int Day => Report.FishedOn.DayNumber;
+    public int Fish => Line.Fish;
+
+    /// <summary>Anglers times days.</summary>
+    public double Effort => (double)Report.Anglers * Report.DaysCovered;
+
+    public double Weight(double halfLifeDays) => Statistics.Evidence.DecayWeight(AgeDays, halfLifeDays);
+}
+
+/// <summary>
+/// The reports that a brief rests on: the zone's, or the whole coast's when fewer than three boats fished the zone.
+/// </summary>
+internal sealed class Sample
+{
+    private Sample(IReadOnlyList<Sighting> coast, string zone)
+    {
+        Zone = coast.Where(s => s.Zone == zone && s.AgeDays < Windows.Display).ToList();
+        Pooled = Boats(Zone) < Confidentiality.FewestBoats;
+        Mechanics = Pooled ? coast : coast.Where(s => s.Zone == zone).ToList();
+        Display = Mechanics.Where(s => s.AgeDays < Windows.Display).ToList();
+        Coast = coast;
+    }
+
+    /// <summary>The coast's reports within <see cref="Windows.Mechanics"/>.</summary>
+    public IReadOnlyList<Sighting> Coast { get; }
+
+    /// <summary>The zone's own reports within the display window, even when the brief is pooled.</summary>
+    public IReadOnlyList<Sighting> Zone { get; }
+    public bool Pooled { get; }
+
+    /// <summary>What rigs are judged by.</summary>
+    public IReadOnlyList<Sighting> Mechanics { get; }
+
+    /// <summary>What the reader is shown.</summary>
+    public IReadOnlyList<Sighting> Display { get; }
+
+    /// <summary>Three boats or more: otherwise nothing may be said at all.</summary>
+    public bool Speaks => Boats(Display) >= Confidentiality.FewestBoats;
+
+    public static Sample Of(Evidence evidence) =>
+        new(
+            [
+                // One order, so that sums of doubles do not depend on how the reports came.
+                .. evidence
+                    .Reports.OrderBy(r => r.FishedOn)
+                    .ThenBy(r => r.Zone, StringComparer.Ordinal)
+                    .ThenBy(r => r.Boat, StringComparer.Ordinal)
+                    .ThenBy(r => r.Sailing)
+                    .Select(r =>
+                        (
+                            Report: r,
+                            Line: r.Catch.FirstOrDefault(c => c.Species == evidence.Species),
+                            Age: evidence.AsOf.DayNumber - r.FishedOn.DayNumber
+                        )
+                    )
+                    .Where(s => s.Line is not null && s.Age is >= 0 and < Windows.Mechanics)
+                    .Select(s => new Sighting(s.Report, s.Line!, s.Age)),
+            ],
+            evidence.Zone
+        );
+
+    public static int Boats(IEnumerable<Sighting> sightings) =>
+        sightings.Select(s => s.Boat).Distinct(StringComparer.Ordinal).Count();
+
+    public static HashSet<string> BoatSet(IEnumerable<Sighting> sightings) =>
+        sightings.Select(s => s.Boat).ToHashSet(StringComparer.Ordinal);
+}

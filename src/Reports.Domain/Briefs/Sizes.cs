@@ -1,0 +1,169 @@
+using Reports.Domain.Measures;
+using Reports.Statistics;
+
+namespace Reports.Domain.Briefs;
+
+/// <summary>
+/// What the fish weigh. The quoted ends of a report are the very fish that crews remember, so they are exact, and only the fish
+/// between them are known to an interval: treating all as inside the range loses the heavy ones.
+/// </summary>
+internal static class Sizes
+{
+    private static readonly int[] RoundLb = [20, 30, 40, 60, 80, 100, 150, 200];
+    private static readonly int[] RoundKg = [10, 15, 20, 30, 40, 50, 75, 100];
+
+    /// <summary>Widths of a bar, in lb or kg, and the most bars that a plot of a phone's width can carry.</summary>
+    private static readonly double[] BarWidths = [0.5, 1, 2, 5, 10, 20, 25, 50, 100, 200];
+    private const int MostBars = 16;
+
+    /// <summary>
+    /// A step in weight this large between neighbouring sizes parts two grades (common practice, no source: fish of one school
+    /// differ less).
+    /// </summary>
+    private const double GradeGap = 1.6;
+
+    /// <summary>A grade holds at least this share of the fish.</summary>
+    private const double LeastGradeShare = 0.02;
+    private const int MostGrades = 3;
+
+    public static SizePicture? Make(Sample sample, Missing missing)
+    {
+        var lines = sample.Display.Where(s => SizeReport.Told(s.Line)).Select(SizeReport.Of).ToList();
+        if (lines.Count == 0)
+        {
+            missing.Add("/size", "no-sizes", "No report in the last four weeks told how big the fish were.");
+            return null;
+        }
+
+        if (Sample.Boats(lines.Select(l => l.Sighting)) < Confidentiality.FewestBoats)
+        {
+            missing.TooFewBoats("/size", "told how big the fish were");
+            return null;
+        }
+
+        var sizes = SizeDistribution.Of(lines);
+        // A boat trip that caught nothing met no size at all; one that caught fish and told no size says nothing here.
+        var trips = sample.Display.Where(s => s.Fish == 0 || SizeReport.Told(s.Line)).ToList();
+        return new SizePicture(
+            SizeOf.Landed,
+            new SizeQuantiles(
+                sizes.QuantileGrams(0.05),
+                sizes.QuantileGrams(0.25),
+                sizes.QuantileGrams(0.5),
+                sizes.QuantileGrams(0.75),
+                sizes.QuantileGrams(0.95)
+            ),
+            Grades(sizes, lines, trips),
+            Table(sizes, lines, trips, WeightUnit.Lb, RoundLb),
+            Table(sizes, lines, trips, WeightUnit.Kg, RoundKg)
+        );
+    }
+
+    private static SizeTable Table(
+        SizeDistribution sizes,
+        List<SizeReport> lines,
+        List<Sighting> trips,
+        WeightUnit unit,
+        int[] weights
+    ) =>
+        new(
+            [
+                .. weights.Select(weight => new OverWeight(
+                    weight,
+                    FishIn(sizes, lines, Edge(weight, unit), double.PositiveInfinity),
+                    TripsIn(sizes, trips, Edge(weight, unit), double.PositiveInfinity)
+                )),
+            ],
+            Bars(sizes, unit)
+        );
+
+    /// <summary>Whole grams, as quoted weights are stored: a fish of 100 lb is at the edge, not a rounding below it.</summary>
+    private static double Edge(double weight, WeightUnit unit) =>
+        Math.Round(weight * (double)Weight.GramsPer(unit), MidpointRounding.AwayFromZero);
+
+    private static Share FishIn(SizeDistribution sizes, List<SizeReport> lines, double from, double to)
+    {
+        var share = ClusteredRatio.Proportion(
+            [.. lines.Select(l => l.Fish * sizes.ExpectedShare(l, from, to))],
+            [.. lines.Select(l => (double)l.Fish)],
+            [.. lines.Select(l => l.Sighting.Weight(HalfLives.SizeDays))],
+            [.. lines.Select(l => l.Sighting.Day)]
+        );
+        return Figures.Share(share);
+    }
+
+    private static Share TripsIn(SizeDistribution sizes, List<Sighting> trips, double from, double to)
+    {
+        var share = ClusteredRatio.Proportion(
+            [
+                .. trips.Select(t =>
+                    t.Fish == 0 && !SizeReport.Told(t.Line) ? 0 : sizes.ChanceMet(SizeReport.Of(t), from, to)
+                ),
+            ],
+            [.. trips.Select(_ => 1.0)],
+            [.. trips.Select(t => t.Weight(HalfLives.SizeDays))],
+            [.. trips.Select(t => t.Day)]
+        );
+        return Figures.Share(share);
+    }
+
+    /// <summary>
+    /// Groups parted by a gap, each quoted by three boats or more: a group that fewer have met would show one boat's fish.
+    /// </summary>
+    private static List<Grade> Grades(SizeDistribution sizes, List<SizeReport> lines, List<Sighting> trips)
+    {
+        var gaps = Enumerable
+            .Range(1, sizes.Points.Count - 1)
+            .Where(i => sizes.Points[i] / Math.Max(1, sizes.Points[i - 1]) >= GradeGap)
+            .OrderByDescending(i => sizes.Points[i] / Math.Max(1, sizes.Points[i - 1]))
+            .ThenBy(i => i);
+        List<double> edges = [0, double.PositiveInfinity];
+        foreach (var gap in gaps)
+        {
+            var edge = Math.Sqrt(Math.Max(1, sizes.Points[gap - 1]) * sizes.Points[gap]);
+            List<double> tried = [.. edges.Append(edge).Order()];
+            if (tried.Count - 1 <= MostGrades && tried.Zip(tried.Skip(1)).All(g => Holds(g.First, g.Second)))
+            {
+                edges = tried;
+            }
+        }
+
+        return
+        [
+            .. edges
+                .Zip(edges.Skip(1))
+                .Select(g => new Grade(
+                    Figures.Round(sizes.Share(g.First, g.Second)),
+                    sizes.QuantileGrams(0.05, g.First, g.Second),
+                    sizes.QuantileGrams(0.95, g.First, g.Second),
+                    sizes.QuantileGrams(0.5, g.First, g.Second),
+                    TripsIn(sizes, trips, g.First, g.Second).Mean
+                )),
+        ];
+
+        bool Holds(double from, double to) =>
+            sizes.Share(from, to) >= LeastGradeShare
+            && Sample.Boats(lines.Where(l => l.Quoted(from, to)).Select(l => l.Sighting))
+                >= Confidentiality.FewestBoats;
+    }
+
+    private static List<SizeBar> Bars(SizeDistribution sizes, WeightUnit unit)
+    {
+        var grams = (double)Weight.GramsPer(unit);
+        var (least, most) = (sizes.Points[0] / grams, sizes.Points[^1] / grams);
+        var width = BarWidths.FirstOrDefault(w => (most - least) / w <= MostBars - 2, BarWidths[^1]);
+        var first = Math.Floor((least + 1e-3) / width);
+        var last = Math.Floor((most + 1e-3) / width);
+        return
+        [
+            .. Enumerable
+                .Range(0, (int)Math.Min(last - first + 1, 200))
+                .Select(i => (From: (first + i) * width, To: (first + i + 1) * width))
+                .Select(b => new SizeBar(
+                    b.From,
+                    b.To,
+                    Figures.Round(sizes.Share(Edge(b.From, unit), Edge(b.To, unit)))
+                )),
+        ];
+    }
+}
