@@ -27,7 +27,7 @@ public sealed record BriefResponse(
 public sealed record EvidenceResponse(
     int Reports,
     int Boats,
-    int Fish,
+    int? Fish,
     double EffectiveReports,
     double DecayedReports,
     DateOnly? Newest,
@@ -94,7 +94,7 @@ public sealed record OutfitResponse(
 
 public sealed record CatchRateResponse(
     Rate PerAngler,
-    Share AtLeastOne,
+    Share? AtLeastOne,
     string? Trend,
     double? PerAnglerIfSilentBlank,
     double? PerAnglerIfSilentAlike
