@@ -50,8 +50,8 @@ if (command.Verb is Verb.Key)
 
 var demoKey = await app.PrepareAsync(settings, command.Verb);
 
-app.UseExceptionHandler();
-app.UseStatusCodePages();
+app.UsePageHeaders();
+app.UseErrors();
 app.UseRateLimiter();
 app.UseStaticFiles();
 app.UseAuthentication();
@@ -60,7 +60,7 @@ app.MapHealth();
 if (command.Verb is not Verb.Worker)
 {
     app.MapApi();
-    app.MapRazorPages();
+    app.MapPages();
 }
 
 await app.StartAsync();

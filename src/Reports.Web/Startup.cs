@@ -12,6 +12,7 @@ using Reports.Storage;
 using Reports.Web.Api.V1;
 using Reports.Web.Demo;
 using Reports.Web.Jobs;
+using Reports.Web.Pages.Briefs;
 
 namespace Reports.Web;
 
@@ -140,6 +141,58 @@ public static class Startup
         api.MapFallback(() => Problems.NotFound("address in the API"));
     }
 
+    /// <summary>Errors as their reader needs them: problem details for software, a page that helps for people.</summary>
+    public static void UseErrors(this WebApplication app)
+    {
+        app.UseWhen(
+            http => IsForSoftware(http.Request),
+            api =>
+            {
+                api.UseExceptionHandler();
+                api.UseStatusCodePages();
+            }
+        );
+        app.UseWhen(
+            http => !IsForSoftware(http.Request),
+            pages =>
+            {
+                pages.UseExceptionHandler("/problem/500");
+                pages.UseStatusCodePagesWithReExecute("/problem/{0}");
+            }
+        );
+    }
+
+    /// <summary>
+    /// What a browser may do with a page: nothing that does not come from here, and no script of ours exists to run. Set when the
+    /// answer starts, because the error handler clears what was set before.
+    /// </summary>
+    public static void UsePageHeaders(this WebApplication app) =>
+        app.Use(
+            (http, next) =>
+            {
+                if (!IsForSoftware(http.Request))
+                {
+                    http.Response.OnStarting(() =>
+                    {
+                        var headers = http.Response.Headers;
+                        headers.ContentSecurityPolicy =
+                            "default-src 'self'; object-src 'none'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'";
+                        headers.XContentTypeOptions = "nosniff";
+                        headers["Referrer-Policy"] = "same-origin";
+                        return Task.CompletedTask;
+                    });
+                }
+
+                return next(http);
+            }
+        );
+
+    public static void MapPages(this WebApplication app)
+    {
+        app.MapRazorPages();
+        app.MapBriefCsv();
+    }
+
     /// <summary>
     /// Before the first request: the database at this version, the settings' administrator, the demo up to yesterday with its briefs
     /// computed. A process that shares its database with others only checks that somebody has migrated it.
@@ -190,6 +243,10 @@ public static class Startup
         app.Services.GetRequiredService<IBackgroundJobClient>()
             .Enqueue<SweepJob>(job => job.ExecuteAsync(CancellationToken.None));
     }
+
+    private static bool IsForSoftware(HttpRequest request) =>
+        request.Path.StartsWithSegments("/api", StringComparison.OrdinalIgnoreCase)
+        || request.Path.StartsWithSegments("/health", StringComparison.OrdinalIgnoreCase);
 
     private sealed class DatabaseReady(ReportsDbContext db) : IHealthCheck
     {
