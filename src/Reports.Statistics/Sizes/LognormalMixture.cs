@@ -129,8 +129,7 @@ public sealed class LognormalMixture
         }
 
         // In the upper half from above, so that a share near 1 keeps its digits.
-        double Excess(double y) =>
-            q <= 0.5 ? Cdf(Math.Exp(y)) - q : 1 - q - ShareOver(Math.Exp(y));
+        double Excess(double y) => q <= 0.5 ? Cdf(Math.Exp(y)) - q : 1 - q - ShareOver(Math.Exp(y));
         return Math.Exp(Brent.FindRoot(Excess, low - 1e-9, high + 1e-9, 1e-14, 500));
     }
 

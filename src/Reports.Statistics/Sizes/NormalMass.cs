@@ -41,7 +41,5 @@ internal static class NormalMass
 
     /// <summary>exp(x) - 1, accurate near 0.</summary>
     internal static double ExpMinusOne(double x) =>
-        Math.Abs(x) < 1e-3
-            ? x * (1 + x * (0.5 + x * (1.0 / 6 + x * (1.0 / 24 + x * (1.0 / 120)))))
-            : Math.Exp(x) - 1;
+        Math.Abs(x) < 1e-3 ? x * (1 + x * (0.5 + x * (1.0 / 6 + x * (1.0 / 24 + x * (1.0 / 120))))) : Math.Exp(x) - 1;
 }

@@ -37,7 +37,8 @@ internal sealed class ObservationLikelihood
         middle =
         [
             .. merged.Select(o =>
-                double.IsInfinity(o.Upper) ? Math.Log(o.Lower > 0 ? o.Lower * 1.1 : Math.Sqrt(least * Math.Max(most, least)))
+                double.IsInfinity(o.Upper)
+                    ? Math.Log(o.Lower > 0 ? o.Lower * 1.1 : Math.Sqrt(least * Math.Max(most, least)))
                 : o.Lower > 0 ? 0.5 * (Math.Log(o.Lower) + Math.Log(o.Upper))
                 : Math.Log(o.Upper / 1.1)
             ),

@@ -68,7 +68,11 @@ public static class RangeFit
             .. Enumerable
                 .Range(0, fit.Mixture.Components)
                 .Select(k =>
-                    1 - Math.Min(1, Math.Exp(RangeLikelihood.LogProbability(line, fit.Mixture, fit.Concentration, k) - log))
+                    1
+                    - Math.Min(
+                        1,
+                        Math.Exp(RangeLikelihood.LogProbability(line, fit.Mixture, fit.Concentration, k) - log)
+                    )
                 ),
         ];
     }
@@ -122,10 +126,7 @@ public static class RangeFit
 
     private static List<double[]> Starts(IReadOnlyList<SizeLine> lines, int components, MixtureOptions options)
     {
-        var observations = new ObservationLikelihood(
-            SizeLine.Expand(lines, LineTreatment.EndsRounded),
-            nameof(lines)
-        );
+        var observations = new ObservationLikelihood(SizeLine.Expand(lines, LineTreatment.EndsRounded), nameof(lines));
         var starts = MixtureFit.Chain(observations, components, options, quick: true)[^1].Points.Take(3).ToList();
         var ends = lines
             .Where(l => l.Weight > 0)

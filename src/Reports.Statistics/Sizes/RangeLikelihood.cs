@@ -359,7 +359,10 @@ internal sealed class RangeLikelihood
                 if (A[g] > 0)
                 {
                     // The shares of the two end cells in A, each from the cell's own mass.
-                    left = line.Kind == LineKind.LargestOnly ? 1 : Math.Min(1, CellShare(line.ALow, line.AHigh, g, x, without));
+                    left =
+                        line.Kind == LineKind.LargestOnly
+                            ? 1
+                            : Math.Min(1, CellShare(line.ALow, line.AHigh, g, x, without));
                     right = Math.Min(1, CellShare(line.BLow, line.BHigh, g, x, without));
                 }
 
@@ -513,8 +516,7 @@ internal sealed class RangeLikelihood
                             gradM[g] += t * shown * inside[g];
                             if (varying)
                             {
-                                byAlphaLine[g] +=
-                                    t * shown * harmonic[g * (largestCount + 1) + free[g] + inside[g]];
+                                byAlphaLine[g] += t * shown * harmonic[g * (largestCount + 1) + free[g] + inside[g]];
                             }
                         }
                     }
