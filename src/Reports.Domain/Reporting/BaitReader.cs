@@ -13,9 +13,23 @@ public static class BaitReader
 {
     public const int MostKinds = 8;
 
+    /// <summary>Every length lies above this, in or cm: statistics take logs of whole millimetres.</summary>
+    public const decimal LeastLength = 0.1m;
+
     public static IReadOnlyList<BaitLine> Read(FieldReader owner, string name, Register register, LengthUnit unit)
     {
-        var readers = owner.Raw(name) is { ValueKind: JsonValueKind.Object }
+        var given = owner.Raw(name);
+        if (given is { ValueKind: not (JsonValueKind.Object or JsonValueKind.Array) } other)
+        {
+            owner.Refuse(
+                name,
+                "wrong-type",
+                $"must be an object or a list of objects, one per kind, not {FieldReader.Kind(other)}."
+            );
+            return [];
+        }
+
+        var readers = given is { ValueKind: JsonValueKind.Object }
             ? [owner.Object(name)!]
             : owner.Objects(name, MostKinds);
         var lines = new List<BaitLine>();
@@ -79,7 +93,7 @@ public static class BaitReader
 
         var most = unit == LengthUnit.In ? 30 : 76;
         Length? Of(string name) =>
-            reader.Number(name, 0, most, unit.Word()) is { } given ? new Length(given, unit) : null;
+            reader.Number(name, LeastLength, most, unit.Word()) is { } given ? new Length(given, unit) : null;
         var shortest = Of("shortest");
         var longest = Of("longest");
         if (shortest is { } s && longest is { } l && s.Given > l.Given)

@@ -1,5 +1,6 @@
 using System.Buffers;
 using System.Globalization;
+using System.Runtime.InteropServices;
 using System.Security.Cryptography;
 using System.Text.Json;
 
@@ -30,10 +31,10 @@ public static class CanonicalJson
         {
             case JsonValueKind.Object:
                 json.WriteStartObject();
-                foreach (var property in element.EnumerateObject().OrderBy(p => p.Name, StringComparer.Ordinal))
+                foreach (var (name, value) in Members(element).OrderBy(m => m.Name, StringComparer.Ordinal))
                 {
-                    json.WritePropertyName(property.Name);
-                    Write(json, property.Value);
+                    json.WritePropertyName(name);
+                    Write(json, value);
                 }
 
                 json.WriteEndObject();
@@ -51,12 +52,25 @@ public static class CanonicalJson
                 json.WriteRawValue((number / 1.0000000000000000000000000000m).ToString(CultureInfo.InvariantCulture));
                 break;
             case JsonValueKind.String when !FieldReader.TryString(element, out _):
-                // A lone surrogate has no text; its escaped form stands for it.
-                json.WriteStringValue(element.GetRawText());
+                json.WriteBase64StringValue(JsonMarshal.GetRawUtf8Value(element));
                 break;
             default:
                 element.WriteTo(json);
                 break;
         }
     }
+
+    // What is no text (a lone surrogate, bytes that are no UTF-8) is refused by every reader, but has a hash before that: its
+    // raw bytes stand for it.
+    private static IEnumerable<(string Name, JsonElement Value)> Members(JsonElement element) =>
+        element
+            .EnumerateObject()
+            .Select(p =>
+                (
+                    FieldReader.TryName(p, out var name)
+                        ? name
+                        : Convert.ToBase64String(JsonMarshal.GetRawUtf8PropertyName(p)),
+                    p.Value
+                )
+            );
 }

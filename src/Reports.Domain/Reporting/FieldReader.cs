@@ -19,9 +19,16 @@ public sealed class FieldReader
         this.errors = errors;
         foreach (var property in element.EnumerateObject())
         {
-            if (!fields.TryAdd(property.Name, property.Value))
+            if (!TryName(property, out var name))
             {
-                Refuse(property.Name, "duplicate-field", $"\"{property.Name}\" is given twice; give it once.");
+                // No pointer can spell it: the object that holds it is named instead.
+                errors.Add(
+                    new FieldError(pointer, "malformed-field", "the name of a field must be valid Unicode text.")
+                );
+            }
+            else if (!fields.TryAdd(name, property.Value))
+            {
+                Refuse(name, "duplicate-field", $"\"{Shown(name)}\" is given twice; give it once.");
             }
         }
     }
@@ -307,12 +314,17 @@ public sealed class FieldReader
             _ => "null",
         };
 
-    /// <summary>Text of a string value; false for a lone surrogate, which no database takes.</summary>
-    public static bool TryString(JsonElement value, out string text)
+    /// <summary>Text of a string value; false for what no database takes: a lone surrogate, bytes that are no UTF-8, a NUL.</summary>
+    public static bool TryString(JsonElement value, out string text) => TryText(value.GetString, out text);
+
+    /// <summary>Name of a member, by the same rule.</summary>
+    public static bool TryName(JsonProperty property, out string name) => TryText(() => property.Name, out name);
+
+    private static bool TryText(Func<string?> read, out string text)
     {
         try
         {
-            text = value.GetString()!;
+            text = read()!;
             return !text.Contains('\0', StringComparison.Ordinal);
         }
         catch (InvalidOperationException)

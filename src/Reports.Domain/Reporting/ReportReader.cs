@@ -20,6 +20,12 @@ public sealed class ReportReader
     public const int MostNoteLength = 2000;
     public const decimal MostWeightLb = 3000;
 
+    /// <summary>Every weight and test lies above this, lb or kg: statistics take logs of whole grams.</summary>
+    public const decimal LeastWeight = 0.01m;
+
+    /// <summary>First day accepted: an earlier one is a slip of the year.</summary>
+    public static readonly DateOnly Earliest = new(1950, 1, 1);
+
     private static readonly string[] Rendered = ["id", "version", "state", "flags"];
 
     private readonly Register register;
@@ -60,7 +66,8 @@ public sealed class ReportReader
         }
 
         var report = new ReportReader(root, errors, register, now).Report();
-        return errors.Count > 0 ? new(null, errors) : new(report, errors);
+        // A field that breaks two rules is one wrong field: the first reason is enough to find it.
+        return errors.Count > 0 ? new(null, [.. errors.DistinctBy(e => e.Pointer)]) : new(report, errors);
     }
 
     private CatchReport Report()
@@ -101,7 +108,11 @@ public sealed class ReportReader
             "is already a line above; give each species once."
         );
         var (bait, single) = Bait();
-        var fished = catchLines.Select(l => l.Species).ToHashSet(StringComparer.Ordinal);
+        // With a species of the catch missing or unknown, nothing can be said of the rigs' species.
+        var fished =
+            catchLines.Count > 0 && catchLines.All(l => l.Species.Length > 0)
+                ? catchLines.Select(l => l.Species).ToHashSet(StringComparer.Ordinal)
+                : null;
         var rigs = root.Objects("rigs", MostRigLines).Select(r => Rig(r, fished)).ToList();
         var signs = Signs(root.Object("signs"));
         var note = root.Text("note", MostNoteLength);
@@ -197,6 +208,11 @@ public sealed class ReportReader
     private DateOnly? FishedOn(string? boat)
     {
         var fishedOn = root.Date("fishedOn", required: true);
+        if (fishedOn < Earliest)
+        {
+            root.Refuse("fishedOn", "too-early", "must not be earlier than 1950-01-01; look at the year.");
+        }
+
         if (fishedOn is not { } day || boat is null || !register.Boats.TryGetValue(boat, out var vessel))
         {
             return fishedOn;
@@ -231,26 +247,28 @@ public sealed class ReportReader
         var lostHeavy = reader.Count("lostHeavy", MostFish);
         reader.RefuseUnknown();
 
-        Ordered(reader, "smallest", smallest, "largest", largest);
-        Ordered(reader, "mostFrom", mostFrom, "mostTo", mostTo);
-        Ordered(reader, "smallest", smallest, "mostTo", mostTo);
-        Ordered(reader, "mostFrom", mostFrom, "largest", largest);
-        if (smallest is not null && mostFrom is { } from && from.Grams < smallest.Value.Grams)
+        if (
+            Ordered(reader, "smallest", smallest, "largest", largest)
+            & Ordered(reader, "mostFrom", mostFrom, "mostTo", mostTo)
+        )
         {
-            reader.Refuse(
-                "mostFrom",
-                "outside-range",
-                $"most of the fish start at {from.Given}, below the smallest, {smallest.Value.Given}."
-            );
-        }
+            if ((mostFrom ?? mostTo) is { } low && low.Grams < smallest?.Grams)
+            {
+                reader.Refuse(
+                    mostFrom is null ? "mostTo" : "mostFrom",
+                    "outside-range",
+                    $"most of the fish reach down to {low.Given}, below the smallest, {smallest?.Given}."
+                );
+            }
 
-        if (largest is not null && mostTo is { } to && to.Grams > largest.Value.Grams)
-        {
-            reader.Refuse(
-                "mostTo",
-                "outside-range",
-                $"most of the fish end at {to.Given}, above the largest, {largest.Value.Given}."
-            );
+            if ((mostTo ?? mostFrom) is { } high && high.Grams > largest?.Grams)
+            {
+                reader.Refuse(
+                    mostTo is null ? "mostFrom" : "mostTo",
+                    "outside-range",
+                    $"most of the fish reach up to {high.Given}, above the largest, {largest?.Given}."
+                );
+            }
         }
 
         // Released not told is unknown, so only a count that is known to be complete can contradict the rest.
@@ -286,12 +304,25 @@ public sealed class ReportReader
                     );
                 }
             }
-            else if (withFish == 0)
+        }
+
+        if ((kept ?? 0) + (released ?? 0) is > 0 and var known)
+        {
+            if (withFish == 0)
             {
                 reader.Refuse(
                     "anglersWithFish",
                     "no-angler-with-fish",
-                    $"somebody had the {fish} fish: give 1 or more, or leave it out."
+                    $"somebody had the {known} fish: give 1 or more, or leave it out."
+                );
+            }
+
+            if (topRod == 0)
+            {
+                reader.Refuse(
+                    "topRod",
+                    "no-top-rod",
+                    $"somebody had the most of the {known} fish: give 1 or more, or leave it out."
                 );
             }
         }
@@ -356,10 +387,10 @@ public sealed class ReportReader
         return (BaitReader.Read(root, "bait", register, units.Length), single);
     }
 
-    private RigLine Rig(FieldReader reader, HashSet<string> fished)
+    private RigLine Rig(FieldReader reader, HashSet<string>? fished)
     {
         var species = reader.Code("species", "species", register.Species.Keys, required: true);
-        if (species is not null && !fished.Contains(species))
+        if (species is not null && fished?.Contains(species) == false)
         {
             reader.Refuse(
                 "species",
@@ -498,23 +529,28 @@ public sealed class ReportReader
     private Weight? WeightOf(FieldReader reader, string name)
     {
         var most = units.Weight == WeightUnit.Lb ? MostWeightLb : Math.Round(MostWeightLb * 0.4536m);
-        return reader.Number(name, 0, most, units.Weight.Word()) is { } given ? new Weight(given, units.Weight) : null;
+        return reader.Number(name, LeastWeight, most, units.Weight.Word()) is { } given
+            ? new Weight(given, units.Weight)
+            : null;
     }
 
     private Weight? TestOf(FieldReader reader, string name, bool required = false)
     {
         var most = units.Weight == WeightUnit.Lb ? LineClass.StrongestLb : 180;
-        return reader.Number(name, 0, most, units.Weight.Word(), required) is { } given
+        return reader.Number(name, LeastWeight, most, units.Weight.Word(), required) is { } given
             ? new Weight(given, units.Weight)
             : null;
     }
 
-    private static void Ordered(FieldReader reader, string lowName, Weight? low, string highName, Weight? high)
+    private static bool Ordered(FieldReader reader, string lowName, Weight? low, string highName, Weight? high)
     {
-        if (low is { } l && high is { } h && l.Grams > h.Grams)
+        if (low is not { } l || high is not { } h || l.Grams <= h.Grams)
         {
-            reader.Refuse(lowName, "range-reversed", $"{lowName} {l.Given} is more than {highName} {h.Given}.");
+            return true;
         }
+
+        reader.Refuse(lowName, "range-reversed", $"{lowName} {l.Given} is more than {highName} {h.Given}.");
+        return false;
     }
 
     private static void NoneTwice(
