@@ -141,23 +141,20 @@ public static class Startup
         api.MapFallback(() => Problems.NotFound("address in the API"));
     }
 
-    /// <summary>Errors as their reader needs them: problem details for software, a page that helps for people.</summary>
+    /// <summary>
+    /// Errors as their reader needs them: a page that helps for people, and nearer to the answer, so that it speaks first, problem
+    /// details for software.
+    /// </summary>
     public static void UseErrors(this WebApplication app)
     {
+        app.UseExceptionHandler("/problem/500");
+        app.UseStatusCodePagesWithReExecute("/problem/{0}");
         app.UseWhen(
             http => IsForSoftware(http.Request),
             api =>
             {
                 api.UseExceptionHandler();
                 api.UseStatusCodePages();
-            }
-        );
-        app.UseWhen(
-            http => !IsForSoftware(http.Request),
-            pages =>
-            {
-                pages.UseExceptionHandler("/problem/500");
-                pages.UseStatusCodePagesWithReExecute("/problem/{0}");
             }
         );
     }

@@ -161,7 +161,7 @@ public static class Say
             Trend.Up => "up on the week before",
             Trend.Down => "down on the week before",
             Trend.Steady => "the same as the week before",
-            _ => "no clear change in either direction",
+            _ => "no clear change from the week before",
         };
 
     /// <summary>How sure, in a word or three; a pooled answer is never called well reported.</summary>

@@ -43,7 +43,8 @@ public readonly record struct Scale(double FromValue, double ToValue, double Fro
     {
         var (from, to) = (FromValue, ToValue);
         var step = RoundUp((to - from) / most);
-        for (var i = Math.Ceiling((from / step) - 1e-9); i * step <= to * (1 + 1e-9); i++)
+        // Plus nought: a negative nought would be written with its sign.
+        for (var i = Math.Ceiling((from / step) - 1e-9) + 0.0; i * step <= to * (1 + 1e-9); i++)
         {
             yield return i * step;
         }
