@@ -42,7 +42,19 @@ public static class Say
 
     /// <summary>"11 of 100 fish, likely 8 to 15"</summary>
     public static string OfHundred(Share share, string of) =>
-        $"{HundredOf(share.Mean)} of 100 {of}, likely {Between((int)Math.Floor((share.Low * 100) + Slack), (int)Math.Ceiling((share.High * 100) - Slack))}";
+        $"{HundredOf(share.Mean)} of 100 {of}, {LikelyOfHundred(share)}";
+
+    /// <summary>Under a heading that says "of 100": "11, likely 8 to 15"</summary>
+    public static string HundredCell(Share share) => $"{HundredOf(share.Mean)}, {LikelyOfHundred(share)}";
+
+    /// <summary>Under a heading that says "of 10": "6, likely 5 to 7"</summary>
+    public static string TenCell(Share share) =>
+        OfTen(share.Mean) switch
+        {
+            0 => "under 1",
+            10 => "over 9",
+            var tens => Number(tens),
+        } + $", {Likely(share)}";
 
     /// <summary>"11", "under 1"</summary>
     public static string HundredOf(double share) =>
@@ -219,6 +231,9 @@ public static class Say
             10 => "more than 9 in 10",
             _ => string.Create(CultureInfo.InvariantCulture, $"about {tens} in 10"),
         };
+
+    private static string LikelyOfHundred(Share share) =>
+        "likely " + Between((int)Math.Floor((share.Low * 100) + Slack), (int)Math.Ceiling((share.High * 100) - Slack));
 
     private static string Between(int low, int high) => low == high ? Number(low) : $"{low} to {high}";
 

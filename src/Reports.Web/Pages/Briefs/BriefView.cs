@@ -22,17 +22,14 @@ public sealed record BriefView(
     /// <summary>"computed 5 minutes ago"; null where nothing was computed yet.</summary>
     public string? Age => ComputedAt is { } at ? "computed " + Say.Ago(Now - at) : null;
 
+    /// <summary>"41 reports by 9 boats; newest 22 November"</summary>
+    public string Basis =>
+        Say.Count(Brief.Evidence)
+        + (Brief.Evidence.Pooled ? " of the whole coast" : "")
+        + (Brief.Evidence.Newest is { } newest ? "; newest " + Say.Day(newest, Today) : "");
+
     /// <summary>"From 41 reports by 9 boats; newest 22 November; computed 5 minutes ago."</summary>
-    public string Evidence =>
-        string.Join(
-            "; ",
-            new[]
-            {
-                "From " + Say.Count(Brief.Evidence) + (Brief.Evidence.Pooled ? " of the whole coast" : ""),
-                Brief.Evidence.Newest is { } newest ? "newest " + Say.Day(newest, Today) : null,
-                Age,
-            }.OfType<string>()
-        ) + ".";
+    public string Evidence => $"From {Basis}{(Age is { } age ? "; " + age : "")}.";
 
     /// <summary>"31 of 38 known boat trips reported"; null where it is not known, or tells of too few.</summary>
     public string? Silence =>

@@ -20,6 +20,9 @@ public sealed class ThisWeekModel(RegisterCache registers, BriefStore briefs, Se
     public IReadOnlyList<BriefView> Zones { get; private set; } = [];
     public Chart? Map { get; private set; }
 
+    /// <summary>When the newest of the zones' briefs was computed.</summary>
+    public DateTimeOffset? ComputedAt => Zones.Max(v => v.ComputedAt);
+
     public async Task<IActionResult> OnGetAsync(string? species, CancellationToken ct)
     {
         Units = ReaderUnits.Of(Request);
