@@ -71,14 +71,21 @@ public static class Reading
         return document;
     }
 
-    /// <summary>The words of a part of the page, blanks made single; of the whole page without a selector.</summary>
-    public static string Words(this IParentNode page, string selector = "main") =>
-        string.Join(
-            ' ',
-            (
-                page.QuerySelector(selector) ?? throw new Xunit.Sdk.XunitException($"The page has no {selector}.")
-            ).TextContent.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries)
-        );
+    /// <summary>
+    /// The words of a part of the page, blanks made single; of the whole page without a selector. What a drawing inside it says
+    /// to those who hear it is left out.
+    /// </summary>
+    public static string Words(this IParentNode page, string selector = "main")
+    {
+        var part = page.QuerySelector(selector) ?? throw new Xunit.Sdk.XunitException($"The page has no {selector}.");
+        var seen = (IElement)part.Clone();
+        foreach (var drawing in seen.QuerySelectorAll("svg").ToList())
+        {
+            drawing.Remove();
+        }
+
+        return string.Join(' ', seen.TextContent.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries));
+    }
 
     public static IElement One(this IParentNode page, string selector) =>
         Assert.Single(page.QuerySelectorAll(selector));
