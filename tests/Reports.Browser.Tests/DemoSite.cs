@@ -82,7 +82,7 @@ public sealed class DemoSite : WebApplicationFactory<Program>, IAsyncLifetime
     }
 }
 
-/// <summary>One window and what its pages complained of: console errors, blocked content, failed requests.</summary>
+/// <summary>One window and what its pages complained of: console errors, blocked content, refused requests.</summary>
 public sealed class Visitor : IAsyncDisposable
 {
     private static readonly string Screens = Path.Combine(AppContext.BaseDirectory, "TestResults", "screens");
@@ -102,7 +102,13 @@ public sealed class Visitor : IAsyncDisposable
             }
         };
         page.PageError += (_, error) => complaints.Add(error);
-        page.RequestFailed += (_, request) => complaints.Add($"failed: {request.Url}");
+        page.Response += (_, answer) =>
+        {
+            if (answer.Status >= 400)
+            {
+                complaints.Add($"{answer.Status}: {answer.Url}");
+            }
+        };
     }
 
     public IPage Page { get; }
