@@ -17,7 +17,7 @@ internal static class CatchRates
     private const double BestShare = 0.1;
 
     /// <summary>Reports that the spreads are fitted to.</summary>
-    private const int MostForSpread = 40;
+    private const int MostForSpread = 30;
 
     /// <summary>
     /// With this many fish for each angler next to nobody is blank, and more tell nothing of the odds. (Also the cost of a
@@ -122,11 +122,10 @@ internal static class CatchRates
     {
         var freshest = sample.Display.OrderBy(s => s.AgeDays).Take(MostForSpread).ToList();
         var rescale = Statistics.Evidence.Rescale([.. freshest.Select(Weight)]);
-        var fit =
-            Statistics.CatchRate.Fit([.. freshest.Select(s => Summary(s, Weight(s) * rescale))], OddsPrior) with
-            {
-                Mean = perAngler,
-            };
+        var fit = Statistics.CatchRate.Fit([.. freshest.Select(s => Summary(s, Weight(s) * rescale))], OddsPrior) with
+        {
+            Mean = perAngler,
+        };
         return fit.AtLeastOneInterval(Figures.Level) is { } interval
             ? Figures.Share(Math.Min(fit.AtLeastOne(), perAngler), interval)
             : null;
@@ -165,10 +164,7 @@ internal static class CatchRates
     {
         var now = sample.Display.Where(s => s.AgeDays < TrendDays).ToList();
         var before = sample.Display.Where(s => s.AgeDays is >= TrendDays and < 2 * TrendDays).ToList();
-        if (
-            Sample.Boats(now) < Confidentiality.FewestBoats
-            || Sample.Boats(before) < Confidentiality.FewestBoats
-        )
+        if (Sample.Boats(now) < Confidentiality.FewestBoats || Sample.Boats(before) < Confidentiality.FewestBoats)
         {
             return null;
         }

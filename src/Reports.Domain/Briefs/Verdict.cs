@@ -33,7 +33,10 @@ public static class Verdict
             rate.PerAngler.Mean <= 0
                 ? $"nobody got {One(speciesName)} on {Trips(brief.Evidence.Reports)}"
                 : Chance(rate, speciesName) + SizePhrase(brief.Size, unit);
-        return string.Join(" ", new[] { Opening(brief, rate, zoneName, first), More(brief, rate, unit) }.OfType<string>());
+        return string.Join(
+            " ",
+            new[] { Opening(brief, rate, zoneName, first), More(brief, rate, unit) }.OfType<string>()
+        );
     }
 
     private static string Opening(Brief brief, CatchRate rate, string zone, string first)

@@ -75,13 +75,8 @@ internal static class RandomEvidence
                     Limit = Chance(0.1),
                 },
             ],
-            Bait = Chance(0.4)
-                ? [Fleet.Bait(3 + random.Next(4), 7 + random.Next(4), Chance(0.5) ? "PIL" : "ANE")]
-                : [],
-            Rigs =
-                rigless || Chance(0.4)
-                    ? []
-                    : [.. Enumerable.Range(0, random.Next(1, 4)).Select(_ => Rig(random))],
+            Bait = Chance(0.4) ? [Fleet.Bait(3 + random.Next(4), 7 + random.Next(4), Chance(0.5) ? "PIL" : "ANE")] : [],
+            Rigs = rigless || Chance(0.4) ? [] : [.. Enumerable.Range(0, random.Next(1, 4)).Select(_ => Rig(random))],
             SurfaceFish = Chance(0.4) ? Chance(0.5) : null,
             DepthMm = Chance(0.3) ? random.Next(1000, 90_000) : null,
             Birds = Chance(0.3) ? Chance(0.5) : null,
