@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Security.Claims;
 using System.Threading.RateLimiting;
 using Hangfire;
 using Hangfire.InMemory;
@@ -42,7 +43,10 @@ public static class Startup
             );
     }
 
-    /// <summary>Requests a minute per key, or per address without one; the rejection says when to come back.</summary>
+    /// <summary>
+    /// Requests a minute per key in force, or per address without one (so that inventing keys raises no limit); the rejection says
+    /// when to come back.
+    /// </summary>
     public static void AddLimits(this IServiceCollection services, Settings settings) =>
         services.AddRateLimiter(options =>
         {
@@ -69,9 +73,9 @@ public static class Startup
             {
                 options.GlobalLimiter = PartitionedRateLimiter.Create<HttpContext, string>(http =>
                     RateLimitPartition.GetFixedWindowLimiter(
-                        http.Request.Headers.Authorization.ToString() is { Length: > 0 } key
-                            ? key
-                            : http.Connection.RemoteIpAddress?.ToString() ?? "",
+                        http.User.FindFirstValue(ClaimTypes.NameIdentifier)
+                            ?? http.Connection.RemoteIpAddress?.ToString()
+                            ?? "",
                         _ => new FixedWindowRateLimiterOptions { PermitLimit = limit, Window = TimeSpan.FromMinutes(1) }
                     )
                 );
@@ -138,7 +142,26 @@ public static class Startup
         api.MapReports();
         api.MapRegister();
         api.MapBriefs();
-        api.MapFallback(() => Problems.NotFound("address in the API"));
+    }
+
+    /// <summary>
+    /// What no endpoint answers: an address of the API that does not exist or takes another method, as problem details whatever the
+    /// client accepts; and an address with a NUL in it, which names nothing and which PostgreSQL takes as no text.
+    /// </summary>
+    public static void UseApiProblems(this WebApplication app)
+    {
+        app.UseWhen(
+            http => http.Request.Path.StartsWithSegments("/api"),
+            api =>
+                api.UseStatusCodePages(pages => Problems.Unanswered(pages.HttpContext).ExecuteAsync(pages.HttpContext))
+        );
+        app.Use(
+            (http, next) =>
+                http.Request.Path.Value?.Contains('\0', StringComparison.Ordinal) == true
+                || http.Request.Query.Any(q => $"{q.Key}{q.Value}".Contains('\0', StringComparison.Ordinal))
+                    ? Problems.MalformedAddress().ExecuteAsync(http)
+                    : next(http)
+        );
     }
 
     /// <summary>
@@ -206,7 +229,7 @@ public static class Startup
         }
         else if ((await db.Database.GetPendingMigrationsAsync()).Any())
         {
-            throw new InvalidOperationException("The database is not at this version: run the verb migrate first.");
+            throw new NotMigratedException();
         }
 
         await services
@@ -258,3 +281,7 @@ public static class Startup
             : HealthCheckResult.Healthy();
     }
 }
+
+/// <summary>A process that shares its database found it at another version.</summary>
+public sealed class NotMigratedException()
+    : Exception("The database is not at this version: run the verb migrate first.");

@@ -14,6 +14,18 @@ public static class JsonText
             _ => true,
         };
 
+    /// <summary>True when every member name and every string, at any depth, is text that can be stored and written again.</summary>
+    public static bool IsText(JsonElement element) =>
+        element.ValueKind switch
+        {
+            JsonValueKind.Object => element
+                .EnumerateObject()
+                .All(p => FieldReader.TryName(p, out _) && IsText(p.Value)),
+            JsonValueKind.Array => element.EnumerateArray().All(IsText),
+            JsonValueKind.String => FieldReader.TryString(element, out _),
+            _ => true,
+        };
+
     private static bool HasName(JsonProperty property)
     {
         try
