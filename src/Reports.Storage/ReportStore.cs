@@ -34,7 +34,8 @@ public sealed record Submission(string Credential, Guid IdempotencyKey, byte[] R
 /// </summary>
 public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
 {
-    private const int Attempts = 6;
+    private const int Attempts = 40;
+    private const int LongestPauseMilliseconds = 20;
     private const int ImportSet = 500;
 
     /// <summary>The outcome of the same idempotency key earlier, or null when the key is new.</summary>
@@ -208,7 +209,8 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
                 submission,
                 ct
             )
-            : new StoreOutcome.Standing(head);
+            // What stands may be this very request's twin, stored since the look above.
+            : await FindEarlierAsync(submission, ct) ?? new StoreOutcome.Standing(head);
     }
 
     private async Task<StoreOutcome> AppendAsync(
@@ -314,7 +316,7 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
 
     /// <summary>
     /// Two requests may decide at once; the unique indexes and the version token let one through, and the other decides again with
-    /// what now stands.
+    /// what now stands. Of many at once one gets through each time, so they are done in as many rounds; the pauses spread them.
     /// </summary>
     private async Task<StoreOutcome> InTransactionAsync(Func<Task<StoreOutcome>> decide, CancellationToken ct)
     {
@@ -336,6 +338,8 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
             {
                 await transaction.RollbackAsync(ct);
             }
+
+            await Task.Delay(Random.Shared.Next(LongestPauseMilliseconds), ct);
         }
     }
 }

@@ -1,3 +1,4 @@
+using System.Data.Common;
 using Reports.Storage;
 using Reports.Web;
 
@@ -38,29 +39,40 @@ builder.Services.AddHealth();
 builder.Services.AddRazorPages();
 
 var app = builder.Build();
-if (command.Verb is Verb.Migrate)
+string? demoKey;
+try
 {
-    return await Verbs.MigrateAsync(app.Services);
+    if (command.Verb is Verb.Migrate)
+    {
+        return await Verbs.MigrateAsync(app.Services);
+    }
+
+    if (command.Verb is Verb.Key)
+    {
+        return await Verbs.KeyAsync(app.Services, command.Words);
+    }
+
+    demoKey = await app.PrepareAsync(settings, command.Verb);
+}
+catch (Exception e) when (e.GetBaseException() is DbException or NotMigratedException)
+{
+    // The operator's to mend, so told in a line; a fault of the program keeps its trace.
+    await Console.Error.WriteLineAsync("Reports can't start:\n  " + e.GetBaseException().Message);
+    return Verbs.Failed;
 }
 
-if (command.Verb is Verb.Key)
-{
-    return await Verbs.KeyAsync(app.Services, command.Words);
-}
-
-var demoKey = await app.PrepareAsync(settings, command.Verb);
-
-app.UseExceptionHandler();
-app.UseStatusCodePages();
-app.UseRateLimiter();
+app.UsePageHeaders();
+app.UseErrors();
+app.UseApiProblems();
 app.UseStaticFiles();
 app.UseAuthentication();
+app.UseRateLimiter();
 app.UseAuthorization();
 app.MapHealth();
 if (command.Verb is not Verb.Worker)
 {
     app.MapApi();
-    app.MapRazorPages();
+    app.MapPages();
 }
 
 await app.StartAsync();

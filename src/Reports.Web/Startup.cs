@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Security.Claims;
 using System.Threading.RateLimiting;
 using Hangfire;
 using Hangfire.InMemory;
@@ -12,6 +13,7 @@ using Reports.Storage;
 using Reports.Web.Api.V1;
 using Reports.Web.Demo;
 using Reports.Web.Jobs;
+using Reports.Web.Pages.Briefs;
 
 namespace Reports.Web;
 
@@ -41,7 +43,10 @@ public static class Startup
             );
     }
 
-    /// <summary>Requests a minute per key, or per address without one; the rejection says when to come back.</summary>
+    /// <summary>
+    /// Requests a minute per key in force, or per address without one (so that inventing keys raises no limit); the rejection says
+    /// when to come back.
+    /// </summary>
     public static void AddLimits(this IServiceCollection services, Settings settings) =>
         services.AddRateLimiter(options =>
         {
@@ -68,9 +73,9 @@ public static class Startup
             {
                 options.GlobalLimiter = PartitionedRateLimiter.Create<HttpContext, string>(http =>
                     RateLimitPartition.GetFixedWindowLimiter(
-                        http.Request.Headers.Authorization.ToString() is { Length: > 0 } key
-                            ? key
-                            : http.Connection.RemoteIpAddress?.ToString() ?? "",
+                        http.User.FindFirstValue(ClaimTypes.NameIdentifier)
+                            ?? http.Connection.RemoteIpAddress?.ToString()
+                            ?? "",
                         _ => new FixedWindowRateLimiterOptions { PermitLimit = limit, Window = TimeSpan.FromMinutes(1) }
                     )
                 );
@@ -144,6 +149,75 @@ public static class Startup
     }
 
     /// <summary>
+    /// What no endpoint answers: an address of the API that does not exist or takes another method, as problem details whatever the
+    /// client accepts; and an address with a NUL in it, which names nothing and which PostgreSQL takes as no text.
+    /// </summary>
+    public static void UseApiProblems(this WebApplication app)
+    {
+        app.UseWhen(
+            http => http.Request.Path.StartsWithSegments("/api"),
+            api =>
+                api.UseStatusCodePages(pages => Problems.Unanswered(pages.HttpContext).ExecuteAsync(pages.HttpContext))
+        );
+        app.Use(
+            (http, next) =>
+                http.Request.Path.Value?.Contains('\0', StringComparison.Ordinal) == true
+                || http.Request.Query.Any(q => $"{q.Key}{q.Value}".Contains('\0', StringComparison.Ordinal))
+                    ? Problems.MalformedAddress().ExecuteAsync(http)
+                    : next(http)
+        );
+    }
+
+    /// <summary>
+    /// Errors as their reader needs them: a page that helps for people, and nearer to the answer, so that it speaks first, problem
+    /// details for software.
+    /// </summary>
+    public static void UseErrors(this WebApplication app)
+    {
+        app.UseExceptionHandler("/problem/500");
+        app.UseStatusCodePagesWithReExecute("/problem/{0}");
+        app.UseWhen(
+            http => IsForSoftware(http.Request),
+            api =>
+            {
+                api.UseExceptionHandler();
+                api.UseStatusCodePages();
+            }
+        );
+    }
+
+    /// <summary>
+    /// What a browser may do with a page: nothing that does not come from here, and no script of ours exists to run. Set when the
+    /// answer starts, because the error handler clears what was set before.
+    /// </summary>
+    public static void UsePageHeaders(this WebApplication app) =>
+        app.Use(
+            (http, next) =>
+            {
+                if (!IsForSoftware(http.Request))
+                {
+                    http.Response.OnStarting(() =>
+                    {
+                        var headers = http.Response.Headers;
+                        headers.ContentSecurityPolicy =
+                            "default-src 'self'; object-src 'none'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'";
+                        headers.XContentTypeOptions = "nosniff";
+                        headers["Referrer-Policy"] = "same-origin";
+                        return Task.CompletedTask;
+                    });
+                }
+
+                return next(http);
+            }
+        );
+
+    public static void MapPages(this WebApplication app)
+    {
+        app.MapRazorPages();
+        app.MapBriefCsv();
+    }
+
+    /// <summary>
     /// Before the first request: the database at this version, the settings' administrator, the demo up to yesterday with its briefs
     /// computed. A process that shares its database with others only checks that somebody has migrated it.
     /// </summary>
@@ -159,7 +233,7 @@ public static class Startup
         }
         else if ((await db.Database.GetPendingMigrationsAsync()).Any())
         {
-            throw new InvalidOperationException("The database is not at this version: run the verb migrate first.");
+            throw new NotMigratedException();
         }
 
         await services
@@ -194,6 +268,10 @@ public static class Startup
             .Enqueue<SweepJob>(job => job.ExecuteAsync(CancellationToken.None));
     }
 
+    private static bool IsForSoftware(HttpRequest request) =>
+        request.Path.StartsWithSegments("/api", StringComparison.OrdinalIgnoreCase)
+        || request.Path.StartsWithSegments("/health", StringComparison.OrdinalIgnoreCase);
+
     private sealed class DatabaseReady(ReportsDbContext db) : IHealthCheck
     {
         public async Task<HealthCheckResult> CheckHealthAsync(
@@ -207,3 +285,7 @@ public static class Startup
             : HealthCheckResult.Healthy();
     }
 }
+
+/// <summary>A process that shares its database found it at another version.</summary>
+public sealed class NotMigratedException()
+    : Exception("The database is not at this version: run the verb migrate first.");

@@ -153,6 +153,13 @@ public static class RegisterReader
     {
         const string accepted =
             "must be a GeoJSON Polygon or MultiPolygon (RFC 7946: longitude before latitude, rings closed)";
+        // Kept as given, with whatever else is in it, and answered to everybody.
+        if (!JsonText.IsText(json))
+        {
+            reader.Refuse("area", "malformed-text", "must hold valid Unicode text only.");
+            return null;
+        }
+
         Geometry? geometry;
         try
         {

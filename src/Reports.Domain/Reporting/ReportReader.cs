@@ -108,9 +108,11 @@ public sealed class ReportReader
             "is already a line above; give each species once."
         );
         var (bait, single) = Bait();
-        // With a species of the catch missing or unknown, nothing can be said of the rigs' species.
+        // With a line of the catch unreadable, or its species missing or unknown, nothing can be said of the rigs' species.
+        var whole =
+            root.Raw("catch") is { ValueKind: JsonValueKind.Array } given && given.GetArrayLength() == lines.Count;
         var fished =
-            catchLines.Count > 0 && catchLines.All(l => l.Species.Length > 0)
+            whole && catchLines.Count > 0 && catchLines.All(l => l.Species.Length > 0)
                 ? catchLines.Select(l => l.Species).ToHashSet(StringComparer.Ordinal)
                 : null;
         var rigs = root.Objects("rigs", MostRigLines).Select(r => Rig(r, fished)).ToList();

@@ -118,12 +118,12 @@ public static class ReportEndpoints
     )
     {
         var who = Credential.Of(user);
-        if (await FindAsync(id, user, db, registers, ct) is null)
+        if (await FindAsync(id, user, db, registers, ct) is not { } standing)
         {
             return Problems.NotFound("report");
         }
 
-        if (!StoredReport.TryIfMatch(request, out var ifVersion))
+        if (!StoredReport.TryIfMatch(request, standing.Version, out var ifVersion))
         {
             return Problems.MatchRequired();
         }
@@ -170,7 +170,7 @@ public static class ReportEndpoints
             return Problems.NotFound("report");
         }
 
-        if (!StoredReport.TryIfMatch(request, out var ifVersion))
+        if (!StoredReport.TryIfMatch(request, standing.Version, out var ifVersion))
         {
             return Problems.MatchRequired();
         }
@@ -224,7 +224,9 @@ public static class ReportEndpoints
         }
 
         // If-Match is welcome here but not required: what is confirmed is the version that was just found held.
-        var ifVersion = StoredReport.TryIfMatch(request, out var given) && given is not null ? given : standing.Version;
+        var ifVersion = StoredReport.TryIfMatch(request, standing.Version, out var given)
+            ? given ?? standing.Version
+            : standing.Version;
         var outcome = await store.ChangeStateAsync(id, ifVersion, ReportState.Counted, who.Id, ct);
         published.Changed(outcome);
         return Answer(outcome, StatusCodes.Status200OK);
