@@ -99,6 +99,9 @@ public static class Startup
                         SchemaName = "hangfire",
                         QueuePollInterval = TimeSpan.FromSeconds(1),
                         UseSlidingInvisibilityTimeout = true,
+
+                        // Hangfire's own locks are held for moments, but outlive a killed process by this.
+                        DistributedLockTimeout = TimeSpan.FromMinutes(1),
                         InvisibilityTimeout = TimeSpan.FromMinutes(5),
                     }
                 );

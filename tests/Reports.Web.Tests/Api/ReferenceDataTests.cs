@@ -149,6 +149,7 @@ public sealed class ReferenceDataTests(SharedApps apps)
                     new() { ["anglers"] = 30, ["capacity"] = 20 },
                     ["/anglers"]
                 ),
+                ($"departures/{Fleet.Petrel}/2026-12-02/1", new() { ["tripDays"] = 0.3 }, ["/tripDays"]),
                 ($"landings/{Fleet.Quay}/bait/2026-10-03", [], ["/bait"]),
                 ($"landings/{Fleet.Quay}/bait/2026-10-03", new() { ["bait"] = 5 }, ["/bait"]),
                 (
