@@ -183,7 +183,7 @@ internal sealed class Outfits
             usual,
             bait is null
                 ? BaitTable.HookStepForLine(pick.RungLb)
-                : BaitTable.HookStep(bait.Kinds.Count > 0 ? bait.Kinds[0].Species : null, bait.P50Mm)
+                : BaitTable.HookStep(bait.Kinds.Count > 0 ? bait.Kinds[0].Species : null, bait.P50Mm, pick.RungLb)
         );
     }
 

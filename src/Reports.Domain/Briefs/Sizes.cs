@@ -14,13 +14,17 @@ internal static class Sizes
 
     /// <summary>Widths of a bar, in lb or kg, and the most bars that a plot of a phone's width can carry.</summary>
     private static readonly double[] BarWidths = [0.5, 1, 2, 5, 10, 20, 25, 50, 100, 200];
-    private const int MostBars = 16;
+    private const int MostBars = 24;
 
     /// <summary>
-    /// A step in weight this large between neighbouring sizes parts two grades (common practice, no source: fish of one school
-    /// differ less).
+    /// Two grades are parted by a valley: between them fewer than this part of the fish of the lower hill. On bars of equal
+    /// width in the logarithm, for fish of one school differ by a factor, not by pounds (common practice, no source).
     /// </summary>
-    private const double GradeGap = 1.6;
+    private const double ValleyDepth = 0.35;
+    private const double LogBar = 0.2;
+
+    /// <summary>Boats mostly stop on schools of one grade: no more reports than this run across the valley.</summary>
+    private const double MostMixed = 0.35;
 
     /// <summary>A grade holds at least this share of the fish.</summary>
     private const double LeastGradeShare = 0.02;
@@ -112,15 +116,9 @@ internal static class Sizes
     /// </summary>
     private static List<Grade> Grades(SizeDistribution sizes, List<SizeReport> lines, List<Sighting> trips)
     {
-        var gaps = Enumerable
-            .Range(1, sizes.Points.Count - 1)
-            .Where(i => sizes.Points[i] / Math.Max(1, sizes.Points[i - 1]) >= GradeGap)
-            .OrderByDescending(i => sizes.Points[i] / Math.Max(1, sizes.Points[i - 1]))
-            .ThenBy(i => i);
         List<double> edges = [0, double.PositiveInfinity];
-        foreach (var gap in gaps)
+        foreach (var edge in Valleys(sizes).Where(Parts))
         {
-            var edge = Math.Sqrt(Math.Max(1, sizes.Points[gap - 1]) * sizes.Points[gap]);
             List<double> tried = [.. edges.Append(edge).Order()];
             if (tried.Count - 1 <= MostGrades && tried.Zip(tried.Skip(1)).All(g => Holds(g.First, g.Second)))
             {
@@ -141,10 +139,38 @@ internal static class Sizes
                 )),
         ];
 
+        // Reports of 15 to 40 lb on every trip have their quoted ends at 15 and 40 and their fish between: no valley there.
+        bool Parts(double edge) =>
+            lines.Where(l => l.Smallest < edge && l.Largest >= edge).Sum(Weight) <= MostMixed * lines.Sum(Weight);
+
+        static double Weight(SizeReport line) => line.Sighting.Weight(HalfLives.SizeDays);
+
         bool Holds(double from, double to) =>
             sizes.Share(from, to) >= LeastGradeShare
             && Sample.Boats(lines.Where(l => l.Quoted(from, to)).Select(l => l.Sighting))
                 >= Confidentiality.FewestBoats;
+    }
+
+    /// <summary>Weights at the bottom of the valleys between two hills, the deepest first.</summary>
+    private static List<double> Valleys(SizeDistribution sizes)
+    {
+        double Edge(int i) => Math.Exp(i * LogBar);
+        var first = (int)Math.Floor(Math.Log(Math.Max(1, sizes.Points[0])) / LogBar) - 1;
+        var count = (int)Math.Ceiling(Math.Log(Math.Max(1, sizes.Points[^1])) / LogBar) + 2 - first;
+        var bars = Enumerable.Range(first, count).Select(i => sizes.Share(Edge(i), Edge(i + 1))).ToArray();
+        // A quarter of each neighbour, so that one quoted number more or less makes no valley.
+        double At(int i) => i >= 0 && i < bars.Length ? bars[i] : 0;
+        var hills = bars.Select((_, i) => (At(i - 1) + 2 * At(i) + At(i + 1)) / 4).ToArray();
+        return
+        [
+            .. Enumerable
+                .Range(1, Math.Max(0, count - 2))
+                .Select(i => (Bar: i, Lower: Math.Min(hills[..i].Max(), hills[(i + 1)..].Max())))
+                .Where(v => hills[v.Bar] < ValleyDepth * v.Lower)
+                .OrderBy(v => hills[v.Bar] / v.Lower)
+                .ThenBy(v => v.Bar)
+                .Select(v => Math.Exp((first + v.Bar + 0.5) * LogBar)),
+        ];
     }
 
     private static List<SizeBar> Bars(SizeDistribution sizes, WeightUnit unit)

@@ -247,13 +247,13 @@ public static class Logistic
             }
 
             var eta = rows.Predictor(i, at);
-            log -= y * BetaTails.Softplus(-eta) + (n - y) * BetaTails.Softplus(eta);
+            var (rate, rest, logRate, logRest) = BetaTails.Odds(eta);
+            log += y * logRate + (n - y) * logRest;
             if (gradient.IsEmpty)
             {
                 continue;
             }
 
-            var (rate, rest) = (BetaTails.Logistic(eta), BetaTails.Logistic(-eta));
             var row = rows.Row(i);
             var residual = y * rest - (n - y) * rate;
             var curvature = n * rate * rest;
