@@ -49,23 +49,25 @@ internal sealed class AdviceScore(SimulatedFleet fleet)
     }
 
     /// <summary>
-    /// The best that any set could give a finder in hindsight of the week: chosen greedily, one rig after another. What it
-    /// leaves to the oracle, no advice can get.
+    /// The best set for a finder on given boat-days, chosen greedily, one rig after another. Of the week to come: what no
+    /// advice can beat. Of the day asked about: what the best advice could know.
     /// </summary>
-    public void AddHindsight(IReadOnlyList<BoatDay> days)
+    public IReadOnlyList<Rig> Best(IReadOnlyList<BoatDay> days)
     {
         var best = new double[days.Count];
-        var sums = Sums(finder, Hindsight);
-        var values = Rig.All.Select(rig => days.Select(day => Angler.Landed(fleet, rig, day)).ToArray()).ToList();
+        var rigs = new List<Rig>();
+        var values = Rig
+            .All.Select(rig => (Rig: rig, Landed: days.Select(day => Angler.Landed(fleet, rig, day)).ToArray()))
+            .ToList();
         for (var k = 1; k <= MostOutfits; k++)
         {
-            var pick = values.MaxBy(v => v.Select((x, i) => Math.Max(x, best[i])).Sum())!;
-            best = [.. best.Select((x, i) => Math.Max(x, pick[i]))];
-            sums[k - 1] += best.Sum();
+            var (rig, landed) = values.MaxBy(v => v.Landed.Select((x, i) => Math.Max(x, best[i])).Sum());
+            rigs.Add(rig);
+            best = [.. best.Select((x, i) => Math.Max(x, landed[i]))];
         }
-    }
 
-    public const string Hindsight = "best in hindsight";
+        return rigs;
+    }
 
     private static double[] Sums(Dictionary<string, double[]> of, string name) =>
         of.TryGetValue(name, out var sums) ? sums : of[name] = new double[MostOutfits];

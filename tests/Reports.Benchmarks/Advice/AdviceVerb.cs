@@ -24,6 +24,8 @@ internal static class AdviceVerb
     ];
 
     private const string BriefName = "brief";
+    private const string Knowing = "knowing that day's sea";
+    private const string Hindsight = "best in hindsight";
 
     private static readonly TellingMix Usual = new(0.5, 0.25, 0.2);
     private static readonly (string Name, int Boats, TellingMix Mix)[] Variants =
@@ -87,10 +89,14 @@ internal static class AdviceVerb
                 var score = asOf == 0 ? firstDay : advice;
                 score.Add(
                     days,
-                    Rivals.Select(r => (r.Name, r.Advise(evidence))).Prepend((BriefName, brief.OutfitSets)),
+                    [
+                        (BriefName, brief.OutfitSets),
+                        .. Rivals.Select(r => (r.Name, r.Advise(evidence))),
+                        (Knowing, PlainRules.Sets(evidence, score.Best(fleet.Sample(asOf, zone, 30)))),
+                        (Hindsight, PlainRules.Sets(evidence, score.Best(days))),
+                    ],
                     PlainRules.Habit(evidence)
                 );
-                score.AddHindsight(days);
                 if (asOf > 0)
                 {
                     forecast.Add(brief, week, fleet.Truth(asOf, 1, zone), fleet.Truth(asOf + 1, Week, zone));
@@ -105,7 +111,7 @@ internal static class AdviceVerb
     {
         Print($"{"share of the oracle's fish, %", -32}{"finder", -36}{"by the rule", -36}first day");
         Print($"{"", -32}{"1", -12}{"2", -12}{"3", -12}{"1", -12}{"2", -12}{"3", -12}3");
-        foreach (var name in Rivals.Select(r => r.Name).Prepend(BriefName))
+        foreach (var name in (string[])[BriefName, .. Rivals.Select(r => r.Name), Knowing, Hindsight])
         {
             var cells = Enumerable
                 .Range(1, AdviceScore.MostOutfits)
@@ -119,10 +125,6 @@ internal static class AdviceVerb
             Print($"{name, -32}{string.Concat(cells.Select(c => $"{c, -12}"))}");
         }
 
-        var best = Enumerable
-            .Range(1, AdviceScore.MostOutfits)
-            .Select(k => Percent(seasons, s => s.Advice.FinderShare(AdviceScore.Hindsight, k)));
-        Print($"{AdviceScore.Hindsight, -32}{string.Concat(best.Select(c => $"{c, -12}"))}");
         var lead = Percent(
             seasons,
             s => s.Advice.FinderShare(BriefName, 3) - s.Advice.FinderShare("most wins, 7 days", 3)

@@ -5,7 +5,7 @@ namespace Reports.Benchmarks.Advice;
 /// <summary>What an average rod lands on a boat-day with a set of outfits, in expectation.</summary>
 internal static class Angler
 {
-    private const int Spells = 4;
+    private const int Spells = 2;
 
     public static Rig RigOf(Outfit outfit) => new(outfit.Technique, outfit.RungLb, outfit.HookStyle, outfit.HookStep);
 
@@ -20,7 +20,7 @@ internal static class Angler
         set.Max(outfit => Landed(fleet, RigOf(outfit), day));
 
     /// <summary>
-    /// Starts with the first outfit and looks back after each quarter of the day. Landed a fish: stays. Hooked and lost every
+    /// Starts with the first outfit and looks back at half of the day. Landed a fish: stays. Hooked and lost every
     /// one: to the outfit that the brief names for fish that are too much. Not bit though others are, which is judged by
     /// whether any of ten rods on the first outfit was: to the outfit of the set with the next lighter line; where there is
     /// none, a lighter leader as the brief says; where it says none, the outfit next in order. Nobody bit: stays.

@@ -52,7 +52,7 @@ internal static class PlainRules
             );
 
     /// <summary>The rigs as sets of 1, 2 and 3 outfits, filled up by habit.</summary>
-    private static List<IReadOnlyList<Outfit>> Sets(Evidence evidence, IEnumerable<Rig> rigs)
+    public static List<IReadOnlyList<Outfit>> Sets(Evidence evidence, IEnumerable<Rig> rigs)
     {
         var picks = rigs.Concat(Customary(evidence, HabitLb))
             .Concat(Customary(evidence, [40, 25, 60]))

@@ -97,23 +97,23 @@ internal sealed class SimulatedFleet
         Boats = boats;
         var sea = Stream(1);
         Nature = new Nature(seed, sea);
-        coastMood = [.. sea.Drift(Days, 0.45, 9).Select(x => x - 1.2)];
+        coastMood = Raised(sea.Drift(Days, 0.5, 12), sea.Noise(0.3) - 1.15);
         zoneMood =
         [
             .. Enumerable
                 .Range(0, Zones)
                 .Select(_ => sea.Noise(0.3))
-                .Select(level => Raised(sea.Drift(Days, 0.35, 6), level)),
+                .Select(level => Raised(sea.Drift(Days, 0.25, 8), level)),
         ];
         zoneRate =
         [
             .. Enumerable
                 .Range(0, Zones)
-                .Select(_ => sea.Noise(0.3))
-                .Select(level => Raised(sea.Drift(Days, 0.4, 8), level - 1.55)),
+                .Select(_ => sea.Noise(0.35))
+                .Select(level => Raised(sea.Drift(Days, 0.5, 14), level - 0.8)),
         ];
         bait = [.. Enumerable.Range(0, Landings).Select(_ => Raised(sea.Drift(Days, 22, 15), 150))];
-        double[] medians = [17, 32, 110];
+        double[] medians = [20, 35, 110];
         gradeMedian = [.. medians.Select(m => sea.Drift(Days, 0.12, 20).Select(x => m * Math.Exp(x)).ToArray())];
         gradeWeight =
         [
@@ -198,12 +198,19 @@ internal sealed class SimulatedFleet
         return truths[(firstDay, days, zone)] = truth;
     }
 
+    /// <summary>Boat-days as a large fleet would have had them in a zone on one day.</summary>
+    public List<BoatDay> Sample(int day, int zone, int count)
+    {
+        var random = Stream(900_000 + day * Zones + zone);
+        return [.. Enumerable.Range(0, count).Select(_ => Draw(day, zone, random.Next(Boats), random))];
+    }
+
     private BoatDay Draw(int day, int zone, int boat, Random random)
     {
         var grade = random.Pick(gradeWeight[zone][day]);
-        var rate = Math.Exp(zoneRate[zone][day]) * boatSkill[boat] * random.Luck(1.6);
+        var rate = Math.Exp(zoneRate[zone][day]) * boatSkill[boat] * random.Luck(2.2);
         // One boat in ten never finds the fish; heavy fish come fewer to the boat.
-        rate *= (random.Happens(0.1) ? 0.03 : 1) * (grade == 2 ? 0.45 : 1);
+        rate *= (random.Happens(0.1) ? 0.03 : 1) * (grade == 2 ? 0.4 : 1);
         return new BoatDay(
             day,
             boat,
@@ -211,10 +218,10 @@ internal sealed class SimulatedFleet
             random.Next(8, 29),
             0.5 * random.Next(9, 16),
             rate,
-            coastMood[day] + zoneMood[zone][day] + random.Noise(0.45),
+            coastMood[day] + zoneMood[zone][day] + random.Noise(0.25),
             new School(gradeMedian[grade][day] * Math.Exp(random.Noise(0.06)), grade == 2 ? 0.22 : 0.17),
             bait[boat % Landings][day],
-            0.85 * Math.Exp(random.Noise(0.2))
+            0.8 * Math.Exp(random.Noise(0.1))
         );
     }
 
@@ -293,8 +300,8 @@ internal sealed class SimulatedFleet
         // Some copy what won last, some are told by the crew what swims under the boat, most do as always.
         random.NextDouble() switch
         {
-            < 0.2 when lastWinner[day.Day, day.Zone] is { } winner => winner.RungLb,
-            < 0.4 => LineClass.NearestRung(Math.Max(20, day.School.MedianLb * random.Between(0.6, 1.3))),
+            < 0.15 when lastWinner[day.Day, day.Zone] is { } winner => winner.RungLb,
+            < 0.25 => LineClass.NearestRung(Math.Max(20, day.School.MedianLb * random.Between(0.6, 1.3))),
             _ => HabitRungs[random.Pick(HabitShare)],
         };
 
