@@ -270,6 +270,30 @@ public sealed class ReferenceDataTests(SharedApps apps)
         );
     }
 
+    [Theory]
+    [MemberData(nameof(Both))]
+    public async Task ADepartureThatHasSailedTouchesTheBriefsOfItsZones(DatabaseKind database)
+    {
+        var (app, fleet) = await apps.OfAsync(database);
+        var boat = await fleet.NewBoatAsync();
+        async Task<IReadOnlyList<string>> TouchedByAsync(string date, string zone)
+        {
+            await app.AskAsync(db => db.Touched.ExecuteDeleteAsync(TestContext.Current.CancellationToken));
+            await fleet.PutAsync($"departures/{boat}/{date}/1", new { zone });
+            return await app.AskAsync(db =>
+                db.Touched.Where(t => t.Species == "SBF")
+                    .OrderBy(t => t.Zone)
+                    .Select(t => t.Zone)
+                    .ToListAsync(TestContext.Current.CancellationToken)
+            );
+        }
+
+        Assert.Equal([Fleet.Bank], await TouchedByAsync("2026-11-22", Fleet.Bank));
+        Assert.Equal([Fleet.Bank, Fleet.Edge], await TouchedByAsync("2026-11-22", Fleet.Edge));
+        Assert.Equal([Fleet.Edge], await TouchedByAsync("2026-11-22", Fleet.Edge));
+        Assert.Empty(await TouchedByAsync("2026-12-22", Fleet.Bank));
+    }
+
     private static JsonObject Named(params (string Name, string Value)[] more)
     {
         var json = new JsonObject { ["name"] = "A name" };
