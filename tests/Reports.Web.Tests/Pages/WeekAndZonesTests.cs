@@ -1,4 +1,5 @@
 using System.Net;
+using Microsoft.EntityFrameworkCore;
 using Reports.Web.Tests.Support;
 
 namespace Reports.Web.Tests.Pages;
@@ -112,6 +113,32 @@ public sealed class EmptyServiceTests(PostgresServer postgres)
 
         Assert.Equal(3, page.QuerySelectorAll("main section").Length);
         Assert.Contains("Newest brief computed 5 minutes ago", page.Words(), StringComparison.Ordinal);
+    }
+}
+
+/// <summary>What a reader sees when the service fails.</summary>
+public sealed class FailureTests(PostgresServer postgres)
+{
+    [Fact]
+    public async Task APageThatFailsSaysSoWithoutItsInnards()
+    {
+        await using var app = await ReportsApp.StartAsync(DatabaseKind.Sqlite, postgres);
+        await Fleet.SetUpCoastAsync(app);
+        await app.AskAsync(db => db.Database.ExecuteSqlRawAsync("DROP TABLE briefs"));
+        using var http = app.CreateClient();
+
+        var page = await http.PageAsync("/", HttpStatusCode.InternalServerError);
+
+        Assert.Equal("Something went wrong here", page.Words("h1"));
+        Assert.DoesNotContain("SQLite", page.Body!.TextContent, StringComparison.OrdinalIgnoreCase);
+        using var answer = await http.GetAsync("/zones", TestContext.Current.CancellationToken);
+        Assert.True(answer.Headers.Contains("Content-Security-Policy"));
+        using var api = await http.GetAsync(
+            "/api/v1/zones/cannery-bank/species/SBF/brief",
+            TestContext.Current.CancellationToken
+        );
+        Assert.Equal(HttpStatusCode.InternalServerError, api.StatusCode);
+        Assert.Equal("application/problem+json", api.Content.Headers.ContentType?.MediaType);
     }
 }
 
