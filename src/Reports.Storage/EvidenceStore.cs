@@ -24,12 +24,7 @@ public sealed class EvidenceStore(ReportsDbContext db)
             .Where(b => b.Date >= first && b.Date <= asOf)
             .ToDictionaryAsync(b => (b.Landing, b.Date), b => ParseBait(b.Measures), ct);
         var landingOf = await db.Boats.AsNoTracking().ToDictionaryAsync(b => b.Code, b => b.Landing, ct);
-        var display = asOf.AddDays(1 - Windows.Display);
-        var trips = await db
-            .Departures.AsNoTracking()
-            .Where(d => d.Date >= display && d.Date <= asOf && d.Zone != null && d.Status == DepartureStatus.Planned)
-            .Select(d => new { d.Zone, Trip = new KnownTrip(d.Boat, d.Date, d.Sailing) })
-            .ToListAsync(ct);
+        var trips = await TripsAsync(asOf, ct);
         var closed = await db
             .Species.AsNoTracking()
             .Where(s => s.ClosedNotice != null)
@@ -52,9 +47,59 @@ public sealed class EvidenceStore(ReportsDbContext db)
         return new CoastEvidence(
             asOf,
             measures,
-            trips.ToLookup(t => t.Zone!, t => t.Trip, StringComparer.Ordinal),
+            trips.ToLookup(t => t.Zone, t => t.Trip, StringComparer.Ordinal),
             closed
         );
+    }
+
+    /// <summary>
+    /// Departures of the display window, each with whether its boat was heard of: a report fished from the day of leaving to the
+    /// last day of the trip answers it, whatever zone the boat ended up in. Held and so-far reports answer it too: the boat is not
+    /// silent.
+    /// </summary>
+    private async Task<IEnumerable<(string Zone, KnownTrip Trip)>> TripsAsync(DateOnly asOf, CancellationToken ct)
+    {
+        var first = asOf.AddDays(1 - Windows.Display);
+        var departures = await db
+            .Departures.AsNoTracking()
+            .Where(d => d.Date >= first && d.Date <= asOf && d.Zone != null && d.Status == DepartureStatus.Planned)
+            .ToListAsync(ct);
+        var heard = (
+            await db
+                .Reports.AsNoTracking()
+                .Where(r => r.FishedOn >= first && r.FishedOn <= asOf && r.State != ReportState.Retracted)
+                .Select(r => new
+                {
+                    r.Boat,
+                    r.Sailing,
+                    r.FishedOn,
+                })
+                .ToListAsync(ct)
+        ).ToLookup(r => (r.Boat, r.Sailing), r => r.FishedOn);
+        return departures
+            .Select(d =>
+            {
+                var last = LastDay(d);
+                var reported = heard[(d.Boat, d.Sailing)].Any(day => day >= d.Date && day <= last);
+                return (Last: last, Zone: d.Zone!, Trip: new KnownTrip(d.Boat, d.Date, d.Sailing, reported));
+            })
+            // A boat is silent from the day after it was due back; until then it may still report.
+            .Where(d => d.Trip.Reported || d.Last < asOf)
+            .Select(d => (d.Zone, d.Trip));
+
+        // Half a day returns the same day; an overnight trip leaves in the evening and fishes the day after.
+        static DateOnly LastDay(DepartureRow d) =>
+            d.Date.AddDays(
+                Math.Max(
+                    (int)Math.Ceiling((d.TripDays ?? 1) - 1),
+                    d.Kind switch
+                    {
+                        TripKind.Overnight => 1,
+                        TripKind.MultiDay => 2,
+                        _ => 0,
+                    }
+                )
+            );
     }
 
     /// <summary>Measures of the counted reports fished in a span of days, both inclusive.</summary>

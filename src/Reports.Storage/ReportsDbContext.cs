@@ -25,6 +25,12 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
     /// <summary>True when an exception says that a unique index or primary key already holds the row.</summary>
     public abstract bool IsDuplicate(DbUpdateException exception);
 
+    /// <summary>
+    /// Waits until nobody else works on this database under a name, and holds it until disposed. It ends with the process, however
+    /// that ends: nothing has to time out after a crash.
+    /// </summary>
+    public abstract Task<IAsyncDisposable> AloneAsync(string name, CancellationToken ct);
+
     protected override void OnModelCreating(ModelBuilder modelBuilder) =>
         modelBuilder.ApplyConfigurationsFromAssembly(typeof(ReportsDbContext).Assembly);
 

@@ -1,4 +1,3 @@
-using System.Data.Common;
 using Reports.Storage;
 using Reports.Web;
 
@@ -54,10 +53,10 @@ try
 
     demoKey = await app.PrepareAsync(settings, command.Verb);
 }
-catch (Exception e) when (e.GetBaseException() is DbException or NotMigratedException)
+catch (Exception e) when (Verbs.OperatorsFault(e) is { } fault)
 {
     // The operator's to mend, so told in a line; a fault of the program keeps its trace.
-    await Console.Error.WriteLineAsync("Reports can't start:\n  " + e.GetBaseException().Message);
+    await Console.Error.WriteLineAsync("Reports can't start:\n  " + fault);
     return Verbs.Failed;
 }
 

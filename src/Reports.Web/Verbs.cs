@@ -1,3 +1,4 @@
+using System.Data.Common;
 using System.Globalization;
 using Microsoft.EntityFrameworkCore;
 using Reports.Domain.Coast;
@@ -12,6 +13,20 @@ public static class Verbs
     public const int Good = 0;
     public const int Failed = 1;
     public const int Misused = 2;
+
+    /// <summary>What the operator has to mend (a database that is away, refuses, or has another version); null for our own faults.</summary>
+    public static string? OperatorsFault(Exception exception)
+    {
+        for (var e = exception; e is not null; e = e.InnerException)
+        {
+            if (e is DbException or NotMigratedException)
+            {
+                return e.Message;
+            }
+        }
+
+        return null;
+    }
 
     public static async Task<int> MigrateAsync(IServiceProvider services)
     {

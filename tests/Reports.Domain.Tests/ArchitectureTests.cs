@@ -78,7 +78,7 @@ public sealed partial class ArchitectureTests
     public void A_pure_room_asks_nothing_ambient(string room)
     {
         var sources = Repository
-            .TrackedFiles()
+            .Files()
             .Where(f =>
                 f.StartsWith($"src/{room}/", StringComparison.Ordinal) && f.EndsWith(".cs", StringComparison.Ordinal)
             )

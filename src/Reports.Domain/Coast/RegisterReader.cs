@@ -104,7 +104,9 @@ public static class RegisterReader
             document,
             reader =>
             {
-                var days = reader.Number("tripDays", 0, 30, "days");
+                // In the address: what was read can be put back.
+                reader.Ignore("boat", "date", "sailing");
+                var days = ReportReader.TripDays(reader);
                 var kind = reader.Word("kind", Words.Of<TripKind>());
                 var anglers = reader.Count("anglers", ReportReader.MostAnglers);
                 var capacity = reader.Count("capacity", ReportReader.MostAnglers);

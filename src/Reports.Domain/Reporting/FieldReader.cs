@@ -9,6 +9,9 @@ namespace Reports.Domain.Reporting;
 /// </summary>
 public sealed class FieldReader
 {
+    /// <summary>Unknown fields of one object that are named; a body of nothing else must not make an answer larger than itself.</summary>
+    private const int MostUnknown = 50;
+
     private readonly Dictionary<string, JsonElement> fields = new(StringComparer.Ordinal);
     private readonly HashSet<string> known = new(StringComparer.Ordinal);
     private readonly List<FieldError> errors;
@@ -65,7 +68,8 @@ public sealed class FieldReader
     /// <summary>Refuses what no call asked for, by name, and says what is known.</summary>
     public void RefuseUnknown()
     {
-        foreach (var name in fields.Keys.Where(n => !known.Contains(n)))
+        var unknown = fields.Keys.Where(n => !known.Contains(n)).ToList();
+        foreach (var name in unknown.Take(MostUnknown))
         {
             var near = Coast.Code.Near(name, known);
             Refuse(
@@ -74,6 +78,17 @@ public sealed class FieldReader
                 near.Count > 0
                     ? $"\"{Shown(name)}\" is not a field here. Did you mean \"{near[0]}\"?"
                     : $"\"{Shown(name)}\" is not a field here. Known: {string.Join(", ", known.Order(StringComparer.Ordinal))}."
+            );
+        }
+
+        if (unknown.Count > MostUnknown)
+        {
+            errors.Add(
+                new FieldError(
+                    Pointer,
+                    "unknown-field",
+                    $"{unknown.Count - MostUnknown} more fields are not known here."
+                )
             );
         }
     }

@@ -24,7 +24,7 @@ public sealed class ReportReader
     public const decimal LeastWeight = 0.01m;
 
     /// <summary>First day accepted: an earlier one is a slip of the year.</summary>
-    public static readonly DateOnly Earliest = new(1950, 1, 1);
+    public static readonly DateOnly Earliest = new(1800, 1, 1);
 
     private static readonly string[] Rendered = ["id", "version", "state", "flags"];
 
@@ -70,6 +70,23 @@ public sealed class ReportReader
         return errors.Count > 0 ? new(null, [.. errors.DistinctBy(e => e.Pointer)]) : new(report, errors);
     }
 
+    /// <summary>Length of a trip in days, a report's or a departure's.</summary>
+    internal static decimal? TripDays(FieldReader reader)
+    {
+        const string name = "tripDays";
+        var days = reader.Number(name, 0, 30, "days");
+        if (days * 4 is { } quarters && quarters != decimal.Truncate(quarters))
+        {
+            reader.Refuse(
+                name,
+                "out-of-range",
+                "must be a length in quarter days: 0.25, 0.5, 0.75, 1, 1.5, 2 ... up to 30."
+            );
+        }
+
+        return days;
+    }
+
     private CatchReport Report()
     {
         units = Units(root.Object("units"));
@@ -77,16 +94,7 @@ public sealed class ReportReader
         var (zone, position) = Place();
         var fishedOn = FishedOn(boat);
         var sailing = root.Whole("sailing", 1, 9) ?? 1;
-        var tripDays = root.Number("tripDays", 0, 30, "days");
-        if (tripDays is { } days && days * 4 != decimal.Truncate(days * 4))
-        {
-            root.Refuse(
-                "tripDays",
-                "out-of-range",
-                "must be a length in quarter days: 0.25, 0.5, 0.75, 1, 1.5, 2 ... up to 30."
-            );
-        }
-
+        var tripDays = TripDays(root);
         var daysCovered = root.Whole("daysCovered", 1, 30) ?? 1;
         var status = root.Word("status", Words.Of<ReportStatus>()) ?? ReportStatus.Final;
         var anglers = root.Whole("anglers", 1, MostAnglers, required: true, negativeCode: "negative-count");
@@ -212,7 +220,7 @@ public sealed class ReportReader
         var fishedOn = root.Date("fishedOn", required: true);
         if (fishedOn < Earliest)
         {
-            root.Refuse("fishedOn", "too-early", "must not be earlier than 1950-01-01; look at the year.");
+            root.Refuse("fishedOn", "too-early", "must not be earlier than 1800-01-01; look at the year.");
         }
 
         if (fishedOn is not { } day || boat is null || !register.Boats.TryGetValue(boat, out var vessel))

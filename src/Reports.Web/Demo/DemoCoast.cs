@@ -71,7 +71,7 @@ public static class DemoCoast
     public const int DeparturesAhead = 14;
 
     /// <summary>Fish that one angler may land of a species in a day, by the coast's invented custom.</summary>
-    internal const int LimitPerAnglerDay = 5;
+    internal const int LimitPerAnglerDay = 3;
 
     internal static readonly TimeZoneInfo Clock = TimeZoneInfo.FindSystemTimeZoneById(DemoWorld.TimeZoneId);
 

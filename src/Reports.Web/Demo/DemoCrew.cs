@@ -181,7 +181,7 @@ internal sealed class DemoCrew
         document["catch"] = new JsonArray([.. hauls.Select(h => (JsonNode)CatchLine(h))]);
         if (draws.Chance(0.25))
         {
-            document["bait"] = BaitLine(bait);
+            document["bait"] = Bait(bait);
         }
 
         JsonNode[] rigs = [.. hauls.SelectMany((h, i) => i == 0 || draws.Chance(0.3) ? RigLines(h) : [])];
@@ -411,6 +411,26 @@ internal sealed class DemoCrew
         }
 
         return line;
+    }
+
+    private JsonNode Bait(DemoBait bait)
+    {
+        var landings = BaitLine(bait);
+        if (boat.Kind is not (TripKind.Overnight or TripKind.MultiDay) || !draws.Chance(0.3))
+        {
+            return landings;
+        }
+
+        // Far boats carry mackerel too. It is told only: the model fishes the landing's bait.
+        return new JsonArray(
+            landings,
+            new JsonObject
+            {
+                ["species"] = "MAS",
+                ["shortest"] = Long(7),
+                ["longest"] = Long(9),
+            }
+        );
     }
 
     private JsonObject BaitLine(DemoBait bait)

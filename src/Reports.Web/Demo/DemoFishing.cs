@@ -62,11 +62,13 @@ internal static class DemoFishing
     /// <summary>Nobody lands every fish.</summary>
     public const double HoldCeiling = 0.97;
 
+    private static readonly int[] Sold = [-7, -5, -3, -1, 0, 1, 2, 3, 4, 5, 6, 7];
+
     private static readonly int[] Lines = [20, 25, 30, 40, 50, 60, 80];
 
-    /// <summary>Hook step that suits a bait: -0.5 (circle) at 5 in, and 7.7 steps per e-fold; a j hook one step smaller.</summary>
+    /// <summary>Hook step that suits a bait: 0 (circle) at 5 in, and 7.7 steps per e-fold; a j hook one step smaller.</summary>
     public static double BestStep(HookStyle style, double baitInches) =>
-        (style == HookStyle.J ? -1.5 : -0.5) + 7.7 * Math.Log(baitInches / 5);
+        (style == HookStyle.J ? -1 : 0) + 7.7 * Math.Log(baitInches / 5);
 
     /// <summary>Hook-ups of a rig relative to the reference rig.</summary>
     public static double Bite(
@@ -208,17 +210,8 @@ internal static class DemoFishing
         return new FishedRig(technique, line, style, SoldStep(step), 0);
     }
 
-    /// <summary>Nearest size that shops stock: after 4 they go 6, 8.</summary>
-    private static int SoldStep(double step)
-    {
-        var near = (int)Math.Round(Math.Clamp(step, -7, 7), MidpointRounding.AwayFromZero);
-        return near switch
-        {
-            -4 => -3,
-            -6 => -5,
-            _ => near,
-        };
-    }
+    /// <summary>Nearest size that shops stock: 8, 6, 4, 2, 1, 1/0 ... 7/0.</summary>
+    private static int SoldStep(double step) => Sold.MinBy(s => Math.Abs(s - step));
 
     private static double Popularity(int line, bool heavyAbout)
     {

@@ -60,7 +60,7 @@ internal static class DemoFleet
     /// <summary>The sailings whose last day fished is this one, in the order of the fleet's list.</summary>
     public static IEnumerable<Trip> On(DateOnly fishedOn)
     {
-        var weather = DemoSea.On(fishedOn).Weather;
+        var weather = DemoSea.WeatherOn(fishedOn);
         return Boats.SelectMany(b => Trips(b, fishedOn, weather));
     }
 
@@ -82,7 +82,7 @@ internal static class DemoFleet
         for (var sailing = 1; sailing <= (boat.Kind == TripKind.HalfDay ? 2 : 1); sailing++)
         {
             var draws = new Draws("trip", t, boat.Index, sailing);
-            if (!draws.Chance(weekend ? 0.97 : 0.86))
+            if (!draws.Chance(weekend ? 0.99 : 0.95))
             {
                 continue;
             }

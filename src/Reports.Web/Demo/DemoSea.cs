@@ -94,7 +94,7 @@ internal static class DemoSea
 
     private static readonly Dictionary<string, DemoGrade[]> Grades = new()
     {
-        ["SBF"] = [new(26, 0.25, 1), new(150, 0.2, 0.45)],
+        ["SBF"] = [new(26, 0.25, 1), new(150, 0.2, 0.6)],
         ["ALB"] = [new(18, 0.25, 1)],
         ["YTC"] = [new(12, 0.25, 1), new(36, 0.2, 0.6)],
         ["YFT"] = [new(20, 0.25, 1), new(80, 0.22, 0.5)],
@@ -114,28 +114,35 @@ internal static class DemoSea
 
     private static readonly Habit[] Habits =
     [
-        new(InnerShelf, "YTC", 1, 0.9, 0.3, 30, 0.12),
-        new(InnerShelf, "DOL", 0.35, 0.6, 0.9, 40, 0),
-        new(InnerShelf, "SBF", 0.15, 0.25, 0.4, 330, 0.05),
-        new(CanneryBank, "SBF", 1, 1.3, 0.4, 330, 0.2),
-        new(CanneryBank, "YTC", 0.5, 0.8, 0.3, 30, 0.25),
-        new(CanneryBank, "ALB", 0.3, 0.5, 0.4, 350, 0),
-        new(FortyFathomEdge, "SBF", 1, 0.8, 0.4, 330, 0.1),
-        new(FortyFathomEdge, "ALB", 0.6, 0.9, 0.4, 350, 0),
-        new(FortyFathomEdge, "YFT", 0.4, 0.5, 0.7, 45, 0.15),
-        new(FortyFathomEdge, "DOL", 0.25, 0.6, 0.9, 40, 0),
-        new(SkerrowSeamount, "SBF", 1, 1.4, 0.4, 330, 0.3),
-        new(SkerrowSeamount, "YFT", 0.7, 0.9, 0.7, 45, 0.35),
-        new(SkerrowSeamount, "ALB", 0.4, 0.7, 0.4, 350, 0),
-        new(SkerrowSeamount, "YTC", 0.3, 0.7, 0.3, 30, 0.4),
-        new(SouthTrench, "SBF", 1, 0.9, 0.4, 330, 0.45),
-        new(SouthTrench, "ALB", 0.7, 1.1, 0.4, 350, 0),
+        new(InnerShelf, "YTC", 1, 1.3, 0.3, 30, 0.12),
+        new(InnerShelf, "DOL", 0.35, 0.8, 0.9, 40, 0),
+        new(InnerShelf, "SBF", 0.15, 0.3, 0.4, 330, 0.05),
+        new(CanneryBank, "SBF", 1, 1.8, 0.4, 330, 0.25),
+        new(CanneryBank, "YTC", 0.5, 1.1, 0.3, 30, 0.25),
+        new(CanneryBank, "ALB", 0.3, 0.7, 0.4, 350, 0),
+        new(FortyFathomEdge, "SBF", 1, 1.1, 0.4, 330, 0.1),
+        new(FortyFathomEdge, "ALB", 0.6, 1.3, 0.4, 350, 0),
+        new(FortyFathomEdge, "YFT", 0.4, 0.7, 0.7, 45, 0.15),
+        new(FortyFathomEdge, "DOL", 0.25, 0.8, 0.9, 40, 0),
+        new(SkerrowSeamount, "SBF", 1, 2.0, 0.4, 330, 0.3),
+        new(SkerrowSeamount, "YFT", 0.7, 1.3, 0.7, 45, 0.35),
+        new(SkerrowSeamount, "ALB", 0.4, 1.0, 0.4, 350, 0),
+        new(SkerrowSeamount, "YTC", 0.3, 1.0, 0.3, 30, 0.4),
+        new(SouthTrench, "SBF", 1, 1.3, 0.4, 330, 0.45),
+        new(SouthTrench, "ALB", 0.7, 1.5, 0.4, 350, 0),
     ];
+
+    public static DemoWeather WeatherOn(DateOnly day) =>
+        Draws.Drift("weather", day.DayNumber, 1.2) switch
+        {
+            > 2.05 => DemoWeather.Storm,
+            > 1.2 => DemoWeather.Rough,
+            _ => DemoWeather.Fair,
+        };
 
     public static DemoTruth On(DateOnly day)
     {
         var t = day.DayNumber;
-        var storm = Draws.Drift("weather", t, 1.2);
         var coastMood = CoastMoodSpread * Draws.Drift("mood", t, CoastMoodMemory);
         var moods = Habits
             .Select(h => h.Zone)
@@ -146,9 +153,7 @@ internal static class DemoSea
             );
         return new DemoTruth(
             day,
-            storm > 2.05 ? DemoWeather.Storm
-                : storm > 1.2 ? DemoWeather.Rough
-                : DemoWeather.Fair,
+            WeatherOn(day),
             [.. Habits.Select(h => Ground(h, day, moods[h.Zone]))],
             [Bait(CorranQuay, t), Bait(OldCanneryDock, t)]
         );
@@ -189,7 +194,7 @@ internal static class DemoSea
         return new DemoBait(
             landing,
             anchovy ? "ANE" : "PIL",
-            anchovy ? 3.9 * Math.Exp(drift / 2) : 5.3 * Math.Exp(drift)
+            anchovy ? 3.9 * Math.Exp(drift / 2) : 5.6 * Math.Exp(drift)
         );
     }
 }

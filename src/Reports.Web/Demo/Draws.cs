@@ -10,18 +10,27 @@ internal sealed class Draws
     private ulong state;
 
     public Draws(string purpose, params ReadOnlySpan<long> keys)
-    {
-        state = DemoCoast.Seed ^ 14695981039346656037UL;
-        foreach (var c in purpose)
-        {
-            state = (state ^ c) * 1099511628211UL;
-        }
+        : this(Hash(purpose), keys) { }
 
+    private Draws(ulong purpose, params ReadOnlySpan<long> keys)
+    {
+        state = purpose;
         foreach (var key in keys)
         {
             state ^= (ulong)key;
             state = Bits();
         }
+    }
+
+    private static ulong Hash(string purpose)
+    {
+        var hash = DemoCoast.Seed ^ 14695981039346656037UL;
+        foreach (var c in purpose)
+        {
+            hash = (hash ^ c) * 1099511628211UL;
+        }
+
+        return hash;
     }
 
     /// <summary>64 random bits.</summary>
@@ -84,7 +93,13 @@ internal sealed class Draws
     /// <summary>Index drawn with chance in proportion to its weight.</summary>
     public int Pick(IReadOnlyList<double> weights)
     {
-        var left = Uniform() * weights.Sum();
+        var total = 0.0;
+        for (var i = 0; i < weights.Count; i++)
+        {
+            total += weights[i];
+        }
+
+        var left = Uniform() * total;
         for (var i = 0; i < weights.Count - 1; i++)
         {
             left -= weights[i];
@@ -123,11 +138,12 @@ internal sealed class Draws
     /// </summary>
     public static double Drift(string series, int day, double memoryDays)
     {
+        var purpose = Hash(series);
         var rho = Math.Exp(-1 / memoryDays);
         var (sum, squares, weight) = (0.0, 0.0, 1.0);
         for (var lag = 0; lag <= 6 * memoryDays; lag++, weight *= rho)
         {
-            sum += weight * new Draws(series, day - lag).Normal();
+            sum += weight * new Draws(purpose, day - lag).Normal();
             squares += weight * weight;
         }
 

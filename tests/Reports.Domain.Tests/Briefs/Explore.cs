@@ -1,7 +1,9 @@
 using System.Diagnostics;
 using Reports.Domain.Briefs;
 using Reports.Domain.Measures;
+
 namespace Reports.Domain.Tests.Briefs;
+
 public class Explore(ITestOutputHelper output)
 {
     [Fact]
@@ -13,8 +15,18 @@ public class Explore(ITestOutputHelper output)
         {
             n++;
             var c = Stopwatch.StartNew();
-            try { BriefMaker.Make(RandomEvidence.Of(1_000_003 * (seed % 2000) + seed)).ToJson(); } catch (Exception e) { output.WriteLine($"{seed}: {e.GetType().Name} {e.Message} {e.StackTrace?.Split('\n').FirstOrDefault(l => l.Contains("src/", StringComparison.Ordinal))}"); }
-            if (c.ElapsedMilliseconds > 1500) output.WriteLine($"{seed} slow {c.ElapsedMilliseconds}");
+            try
+            {
+                BriefMaker.Make(RandomEvidence.Of(1_000_003 * (seed % 2000) + seed)).ToJson();
+            }
+            catch (Exception e)
+            {
+                output.WriteLine(
+                    $"{seed}: {e.GetType().Name} {e.Message} {e.StackTrace?.Split('\n').FirstOrDefault(l => l.Contains("src/", StringComparison.Ordinal))}"
+                );
+            }
+            if (c.ElapsedMilliseconds > 1500)
+                output.WriteLine($"{seed} slow {c.ElapsedMilliseconds}");
         }
         output.WriteLine($"{n} done");
         foreach (var s in new[] { 1, 5, 7 })
@@ -22,7 +34,9 @@ public class Explore(ITestOutputHelper output)
             var b = new School(s).Season(28, 6).Brief();
             output.WriteLine(Verdict.Of(b, "Cannery Bank", "bluefin", WeightUnit.Lb));
             output.WriteLine(Verdict.Of(b, "Cannery Bank", "bluefin", WeightUnit.Kg));
-            output.WriteLine(string.Join("; ", b.Size!.Grades) + " | " + string.Join(",", b.OutfitSets[1].Select(o => o.RungLb)));
+            output.WriteLine(
+                string.Join("; ", b.Size!.Grades) + " | " + string.Join(",", b.OutfitSets[1].Select(o => o.RungLb))
+            );
         }
     }
 }

@@ -1,5 +1,6 @@
 using System.Net;
 using Microsoft.Extensions.Time.Testing;
+using Reports.Domain.Reporting;
 using Reports.Web.Tests.Support;
 
 namespace Reports.Web.Tests.Api;
@@ -46,8 +47,8 @@ public sealed class FishingDayTests(PostgresServer postgres)
         await fleet.SubmitReportAsync(ReportBody.Short(west, day));
 
         // Old days are taken, however late.
-        await fleet.SubmitReportAsync(ReportBody.Short(west, new(1950, 1, 1)));
-        using var slip = await fleet.SubmitAsync(ReportBody.Short(west, new(1949, 12, 31)));
+        await fleet.SubmitReportAsync(ReportBody.Short(west, ReportReader.Earliest));
+        using var slip = await fleet.SubmitAsync(ReportBody.Short(west, ReportReader.Earliest.AddDays(-1)));
         Assert.Equal(["/fishedOn"], (await slip.ProblemAsync(HttpStatusCode.BadRequest)).Pointers());
     }
 }

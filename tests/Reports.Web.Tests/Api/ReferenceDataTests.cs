@@ -149,6 +149,7 @@ public sealed class ReferenceDataTests(SharedApps apps)
                     new() { ["anglers"] = 30, ["capacity"] = 20 },
                     ["/anglers"]
                 ),
+                ($"departures/{Fleet.Petrel}/2026-12-02/1", new() { ["tripDays"] = 0.3 }, ["/tripDays"]),
                 ($"landings/{Fleet.Quay}/bait/2026-10-03", [], ["/bait"]),
                 ($"landings/{Fleet.Quay}/bait/2026-10-03", new() { ["bait"] = 5 }, ["/bait"]),
                 (
@@ -267,6 +268,30 @@ public sealed class ReferenceDataTests(SharedApps apps)
                 )
             ).Select(t => (t.Zone, t.Species))
         );
+    }
+
+    [Theory]
+    [MemberData(nameof(Both))]
+    public async Task ADepartureThatHasSailedTouchesTheBriefsOfItsZones(DatabaseKind database)
+    {
+        var (app, fleet) = await apps.OfAsync(database);
+        var boat = await fleet.NewBoatAsync();
+        async Task<IReadOnlyList<string>> TouchedByAsync(string date, string zone)
+        {
+            await app.AskAsync(db => db.Touched.ExecuteDeleteAsync(TestContext.Current.CancellationToken));
+            await fleet.PutAsync($"departures/{boat}/{date}/1", new { zone });
+            return await app.AskAsync(db =>
+                db.Touched.Where(t => t.Species == "SBF")
+                    .OrderBy(t => t.Zone)
+                    .Select(t => t.Zone)
+                    .ToListAsync(TestContext.Current.CancellationToken)
+            );
+        }
+
+        Assert.Equal([Fleet.Bank], await TouchedByAsync("2026-11-22", Fleet.Bank));
+        Assert.Equal([Fleet.Bank, Fleet.Edge], await TouchedByAsync("2026-11-22", Fleet.Edge));
+        Assert.Equal([Fleet.Edge], await TouchedByAsync("2026-11-22", Fleet.Edge));
+        Assert.Empty(await TouchedByAsync("2026-12-22", Fleet.Bank));
     }
 
     private static JsonObject Named(params (string Name, string Value)[] more)

@@ -231,6 +231,30 @@ public sealed class BriefJobTests(PostgresServer postgres)
         Assert.Empty(await TouchedAsync(app, "SBF"));
     }
 
+    [Theory]
+    [MemberData(nameof(Both))]
+    public async Task JobsOfOneSpeciesTakeTurns(DatabaseKind database)
+    {
+        await using var app = await ReportsApp.StartAsync(database, postgres);
+        var fleet = await Fleet.SetUpCoastAsync(app);
+        await fleet.SubmitReportAsync(ReportBody.Short(Fleet.Petrel));
+        await fleet.SubmitReportAsync(ReportBody.Short(Fleet.Petrel, zone: Fleet.Edge, species: "ALB"));
+        Task waiting;
+        await using (var scope = app.Services.CreateAsyncScope())
+        {
+            var db = scope.ServiceProvider.GetRequiredService<ReportsDbContext>();
+            await using var alone = await db.AloneAsync("briefs of SBF", Ct);
+            waiting = RunAsync(app, "SBF");
+            await RunAsync(app, "ALB");
+            Assert.NotSame(waiting, await Task.WhenAny(waiting, Task.Delay(500, Ct)));
+            Assert.NotEmpty(await TouchedAsync(app, "SBF"));
+            Assert.Empty(await TouchedAsync(app, "ALB"));
+        }
+
+        await waiting;
+        Assert.Empty(await TouchedAsync(app, "SBF"));
+    }
+
     private static Task RunAsync(ReportsApp app, string species) =>
         app.WithAsync((BriefJob job) => job.ExecuteAsync(species, Ct));
 

@@ -19,19 +19,16 @@ public sealed class KillTests(PostgresServer postgres)
     public async Task EveryAcknowledgedReportIsThereOnceAndItsBriefCatchesUp(DatabaseKind database)
     {
         var ct = TestContext.Current.CancellationToken;
+        var connection = database == DatabaseKind.Postgres ? await postgres.CreateDatabaseAsync() : "";
         var folder = Directory.CreateTempSubdirectory("reports-");
         var settings = new Dictionary<string, string>
         {
+            ["ConnectionStrings__Reports"] = connection,
             ["Reports__DataPath"] = folder.FullName,
             ["Reports__Demo"] = "false",
             ["Reports__AdminKey"] = ReportsApp.AdminKey,
             ["Reports__RateLimit"] = "off",
         };
-        if (database == DatabaseKind.Postgres)
-        {
-            settings["ConnectionStrings__Reports"] = await postgres.CreateDatabaseAsync();
-        }
-
         var address = new TaskCompletionSource<Uri>(TaskCreationOptions.RunContinuationsAsynchronously);
         var acknowledged = new ConcurrentDictionary<Guid, string>();
         var retries = 0;

@@ -97,7 +97,8 @@ public sealed record CatchRateResponse(
     Share? AtLeastOne,
     string? Trend,
     double? PerAnglerIfSilentBlank,
-    double? PerAnglerIfSilentAlike
+    double? PerAnglerIfSilentAlike,
+    double StoppedAtLimit
 );
 
 public sealed record DayResponse(DateOnly Date, int? Boats, double? PerAngler);
@@ -145,7 +146,8 @@ public static class BriefMapping
                     rate.AtLeastOne,
                     rate.Trend?.Word(),
                     rate.PerAnglerIfSilentBlank,
-                    rate.PerAnglerIfSilentAlike
+                    rate.PerAnglerIfSilentAlike,
+                    rate.StoppedAtLimit
                 )
                 : null,
             [.. brief.Days.Select(d => new DayResponse(d.Date, d.Boats, d.PerAngler))],

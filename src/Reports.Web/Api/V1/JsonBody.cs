@@ -95,9 +95,7 @@ public static class JsonBody
             // Cloned out of the pooled document: it lives as long as the request.
             using var document = JsonDocument.Parse(bytes, Options);
             var json = document.RootElement.Clone();
-            return JsonText.IsSound(json)
-                ? (json, null)
-                : (default, Malformed("malformed-text", "has a field name that is not valid Unicode."));
+            return (json, null);
         }
         catch (JsonException e)
         {
