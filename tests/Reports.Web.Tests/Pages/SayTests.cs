@@ -18,7 +18,7 @@ public sealed partial class SayTests
         });
 
     [Theory]
-    [InlineData(0.61, 0.52, 0.69, "about 6 in 10 anglers, likely 5 to 7")] // the design's own example
+    [InlineData(0.61, 0.52, 0.69, "about 6 in 10 anglers, likely 5 to 7")] // rounded by hand
     [InlineData(0.02, 0, 0.04, "fewer than 1 in 10 anglers, likely 0 to 1")]
     [InlineData(0.97, 0.9, 0.99, "more than 9 in 10 anglers, likely 9 to 10")]
     [InlineData(0.3, 0.3, 0.3, "about 3 in 10 anglers, likely 3")]

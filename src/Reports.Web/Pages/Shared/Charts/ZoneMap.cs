@@ -7,7 +7,7 @@ namespace Reports.Web.Pages.Shared.Charts;
 public sealed record ZoneShade(Zone Zone, double? PerAngler);
 
 /// <summary>
-/// The zones as they lie, north up, darker where more is caught. Flat, with a degree of longitude shortened by the cosine of
+/// The zones as they lie, north up, in a stronger shade where more is caught. Flat, with a degree of longitude shortened by the cosine of
 /// the middle latitude: good enough for a coast.
 /// </summary>
 public static class ZoneMap
@@ -35,7 +35,7 @@ public static class ZoneMap
             Width,
             flat.Height,
             finding,
-            "The zones as they lie, north up. Darker: more fish for each angler. Dashed: too few boats of its own."
+            "The zones as they lie, north up. The stronger the shade, the more fish for each angler. Dashed: too few boats of its own."
         );
         foreach (var (zone, perAngler) in zones)
         {
@@ -63,7 +63,7 @@ public static class ZoneMap
 
         return new Chart(
             finding,
-            $"Fish for each angler and trip day; darker is more, dashed (?) is too few boats of its own; {period}.",
+            $"Fish for each angler and trip day; a stronger shade is more, dashed (?) is too few boats of its own; {period}.",
             svg,
             ["Zone", "Fish for each angler"],
             [
