@@ -31,8 +31,6 @@ public sealed class PostgresReportsDbContext(DbContextOptions<PostgresReportsDbC
     {
         base.OnModelCreating(modelBuilder);
 
-        // Codes and ids sort by their bytes, as they do on SQLite, whatever the cluster's locale.
-        modelBuilder.UseCollation("C");
         modelBuilder.Entity<ReportVersionRow>().Property(v => v.Measures).HasColumnType("jsonb");
     }
 

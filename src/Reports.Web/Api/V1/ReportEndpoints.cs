@@ -8,7 +8,7 @@ using Reports.Domain.Coast;
 using Reports.Domain.Reporting;
 using Reports.Storage;
 
-// Translated to SQL, where the column sorts by bytes on both databases.
+// Translated to SQL; ids are 32 hexadecimal digits, which every collation sorts alike.
 #pragma warning disable CA1309
 
 namespace Reports.Web.Api.V1;
