@@ -48,6 +48,11 @@ if (command.Verb is Verb.Key)
     return await Verbs.KeyAsync(app.Services, command.Words);
 }
 
+if (command.Verb is Verb.Import)
+{
+    return await Verbs.ImportAsync(app.Services, command);
+}
+
 var demoKey = await app.PrepareAsync(settings, command.Verb);
 
 app.UseExceptionHandler();
