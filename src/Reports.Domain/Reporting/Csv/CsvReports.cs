@@ -232,6 +232,12 @@ public sealed class CsvReports
         }
 
         row.KeyParts = [.. Column.Key.Select(c => KeyPart(row, c))];
+        if (row.KeyParts.Take(3).Any(k => k is null) && !row.Values.ContainsKey(Column.Key[3]))
+        {
+            // No sailing means the first only where the rest of the key shows that the cells are where they belong.
+            row.KeyParts = [.. row.KeyParts.Take(3), null];
+        }
+
         if (row.HasKey)
         {
             // The register's own texts: the keys of a long file share them.

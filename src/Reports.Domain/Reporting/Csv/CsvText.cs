@@ -5,18 +5,18 @@ namespace Reports.Domain.Reporting.Csv;
 
 /// <summary>One row as it was written: the line on which it begins and its cells, unquoted and otherwise untouched.</summary>
 /// <param name="Fault">What is wrong with the row as CSV, and in which cell.</param>
-internal sealed record CsvRow(int Line, IReadOnlyList<string> Cells, CsvFault? Fault)
+public sealed record CsvRow(int Line, IReadOnlyList<string> Cells, CsvFault? Fault)
 {
     public bool IsBlank => Fault is null && Cells.All(string.IsNullOrWhiteSpace);
 }
 
-internal sealed record CsvFault(int Cell, string Code, string Detail);
+public sealed record CsvFault(int Cell, string Code, string Detail);
 
 /// <summary>
 /// RFC 4180 text, read row by row in bounded memory. Beyond the RFC it takes a semicolon or a tab for the comma (whichever the
 /// header holds most of) and LF or CR for CRLF. A quote inside a cell that does not begin with one is text.
 /// </summary>
-internal sealed class CsvText
+public sealed class CsvText
 {
     /// <summary>Longest cell: what a spreadsheet's own cell can hold. A longer one is a quote that was never closed.</summary>
     public const int MostCellLength = 32_767;

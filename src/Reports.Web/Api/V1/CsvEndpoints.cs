@@ -136,9 +136,11 @@ public static class CsvEndpoints
         }
 
         var buffer = new byte[64 * 1024];
+        var kept = 0L;
         for (int read; (read = await request.Body.ReadAsync(buffer, ct)) > 0; )
         {
-            if (file.Length + read > MostBytes)
+            kept += read;
+            if (kept > MostBytes)
             {
                 return false;
             }

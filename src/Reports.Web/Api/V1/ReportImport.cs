@@ -92,7 +92,7 @@ public sealed class ReportImport(
             var standing = await store.StandingAsync([.. set.Select(r => r.Report?.Key).OfType<ReportKey>()], ct);
             foreach (var item in set)
             {
-                findings.Add(item.Errors);
+                findings.AddAll(item.Errors);
                 findings.Verdicts.Add(
                     item.Report is { } report
                         ? Judge(item.Line, report, standing.GetValueOrDefault(report.Key), file, findings)
@@ -113,15 +113,18 @@ public sealed class ReportImport(
         [EnumeratorCancellation] CancellationToken ct
     )
     {
-        var good = file.Reports().Where((_, number) => findings.Verdicts[number] == Verdict.Store);
-        foreach (var set in good.Select(r => (r.Line, Report: r.Report!)).Chunk(Set))
+        var good = file.Reports()
+            .Select((r, number) => (Number: number, r.Line, Report: r.Report!))
+            .Where(r => findings.Verdicts[r.Number] == Verdict.Store);
+        foreach (var set in good.Chunk(Set))
         {
             var standing = await store.StandingAsync([.. set.Select(r => r.Report.Key)], ct);
             var entries = new List<(CatchReport Report, StandingReport? Standing)>();
-            foreach (var (line, report) in set)
+            foreach (var (number, line, report) in set)
             {
                 var before = standing.GetValueOrDefault(report.Key);
-                switch (Judge(line, report, before, file, findings))
+                findings.Verdicts[number] = Judge(line, report, before, file, findings);
+                switch (findings.Verdicts[number])
                 {
                     case Verdict.Store:
                         entries.Add((report, before));
@@ -216,7 +219,7 @@ public sealed class ReportImport(
         public int ErrorCount { get; private set; }
         public bool AnyToStore => Verdicts.Contains(Verdict.Store);
 
-        public void Add(IEnumerable<CsvError> some)
+        public void AddAll(IEnumerable<CsvError> some)
         {
             foreach (var error in some)
             {
