@@ -109,7 +109,17 @@ public sealed class CsvTests(PostgresServer postgres, SharedApps apps) : IClassF
         var (app, fleet) = await apps.OfAsync(database);
         var boat = await fleet.NewBoatAsync();
         var rows = Enumerable.Range(0, 3).Select(i => Row(boat, i)).ToList();
-        rows.Insert(2, new(rows[1]) { ["species"] = "YTC", ["kept"] = "-1" });
+        rows.Insert(
+            2,
+            new(rows[1])
+            {
+                ["species"] = "YTC",
+                ["kept"] = "-1",
+                ["baitSpecies"] = "",
+                ["baitShortest"] = "",
+                ["baitLongest"] = "",
+            }
+        );
 
         Assert.Equal((2, 0, 1), Counts(await ImportAsync(fleet, Csv(rows), "?goodRows=true")));
         Assert.Equal(
@@ -152,35 +162,29 @@ public sealed class CsvTests(PostgresServer postgres, SharedApps apps) : IClassF
     {
         await using var app = await ReportsApp.StartAsync(database, postgres);
         var fleet = await Fleet.SetUpCoastAsync(app);
-        var (heavy, slip) = (Row(Fleet.Petrel, 0), Row(Fleet.Tern, 0));
+        var (heavy, yesterday, again) = (Row(Fleet.Petrel, 0), Row(Fleet.Tern, 9), Row(Fleet.Tern, 0));
         heavy["largest"] = "900";
-        (slip["hookSize"], slip["baitShortest"], slip["baitLongest"]) = ("2", "8", "9");
-        slip["species"] = "ALB";
-        using var posted = await fleet.SubmitAsync(
-            JsonNode
-                .Parse(
-                    """
-                    { "boat": "pied-shag", "zone": "cannery-bank", "fishedOn": "2026-11-20", "anglers": 24,
-                      "catch": [{ "species": "ALB", "kept": 31 }], "bait": { "species": "PIL", "shortest": 8, "longest": 9 },
-                      "rigs": [{ "species": "ALB", "lineClass": 30, "hook": { "style": "circle", "size": "2" } }] }
-                    """
-                )!
-                .AsObject()
-        );
+        yesterday["species"] = again["species"] = "ALB";
         await app.WithAsync((ReportsDbContext db) => db.Touched.ExecuteDeleteAsync());
 
-        await ImportAsync(fleet, Csv([heavy, slip]));
+        await ImportAsync(fleet, Csv([heavy, yesterday, again]));
 
         using var list = await fleet.GetAsync("/api/v1/reports", fleet.Admin);
         var items = (await list.JsonAsync())["items"]!.AsArray();
-        JsonObject Of(string boat) => items.Single(i => i!["boat"]!.GetValue<string>() == boat)!.AsObject();
-        Assert.Equal("held", Of(Fleet.Petrel).Text("state"));
-        Assert.Contains(Of(Fleet.Petrel)["flags"]!.AsArray(), f => f!["code"]!.GetValue<string>() == "over-record");
-        Assert.Equal(
-            (await posted.JsonAsync())["flags"]!.AsArray().Select(f => f!["code"]!.GetValue<string>()),
-            Of(Fleet.Tern)["flags"]!.AsArray().Select(f => f!["code"]!.GetValue<string>())
-        );
-        Assert.NotEmpty(Of(Fleet.Tern)["flags"]!.AsArray());
+        (string State, string[] Flags) Of(string boat, string day)
+        {
+            var report = items.Single(i => i!["boat"]!.ToString() == boat && i["fishedOn"]!.ToString() == day)!;
+            return (
+                report["state"]!.ToString(),
+                [.. report["flags"]!.AsArray().Select(f => f!["code"]!.GetValue<string>())]
+            );
+        }
+
+        Assert.Equal("held", Of(Fleet.Petrel, "2026-11-20").State);
+        Assert.Contains("over-record", Of(Fleet.Petrel, "2026-11-20").Flags);
+        Assert.DoesNotContain("same-as-before", Of(Fleet.Tern, "2026-11-19").Flags);
+        Assert.Contains("same-as-before", Of(Fleet.Tern, "2026-11-20").Flags);
+        Assert.Equal("counted", Of(Fleet.Tern, "2026-11-20").State);
 
         // A held report is in no brief.
         Assert.Equal(
