@@ -32,7 +32,7 @@ public sealed record Submission(string Credential, Guid IdempotencyKey, byte[] R
 /// Stores reports: each call is one transaction that writes the version, moves the report's head, uses up the idempotency key
 /// and marks the touched briefs, or nothing at all.
 /// </summary>
-public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
+public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
 {
     private const int Attempts = 40;
     private const int LongestPauseMilliseconds = 20;

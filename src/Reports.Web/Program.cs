@@ -51,6 +51,11 @@ try
         return await Verbs.KeyAsync(app.Services, command.Words);
     }
 
+    if (command.Verb is Verb.Import)
+    {
+        return await Verbs.ImportAsync(app.Services, command);
+    }
+
     demoKey = await app.PrepareAsync(settings, command.Verb);
 }
 catch (Exception e) when (Verbs.OperatorsFault(e) is { } fault)

@@ -29,6 +29,8 @@ public static class Startup
         services.AddSingleton<PastBriefs>();
         services.AddSingleton<Published>();
         services.AddScoped<Doubts>();
+        services.AddScoped<ImportDoubts>();
+        services.AddScoped<ReportImport>();
         services.AddScoped<RegisterPutter>();
         services.AddProblemDetails();
         services
@@ -143,6 +145,7 @@ public static class Startup
     {
         var api = app.MapGroup("/api/v1");
         api.MapReports();
+        api.MapCsv();
         api.MapRegister();
         api.MapBriefs();
 

@@ -30,6 +30,24 @@ public static class Problems
             }
         );
 
+    /// <summary>A file of which nothing was stored, because some of its rows are wrong.</summary>
+    public static ProblemHttpResult InvalidRows(ImportResult result) =>
+        Of(
+            StatusCodes.Status400BadRequest,
+            "invalid-rows",
+            "The file has wrong rows.",
+            result.ErrorCount == 1
+                ? "One cell or row is wrong; nothing was stored."
+                : $"{result.ErrorCount} cells or rows are wrong; nothing was stored.",
+            new()
+            {
+                ["stored"] = result.Stored,
+                ["unchanged"] = result.Unchanged,
+                ["errorCount"] = result.ErrorCount,
+                ["errors"] = result.Errors,
+            }
+        );
+
     /// <summary>A wrong query parameter or header, by its name.</summary>
     public static ProblemHttpResult BadParameter(string parameter, string code, string detail) =>
         Of(

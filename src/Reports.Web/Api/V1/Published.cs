@@ -14,4 +14,13 @@ public sealed class Published(BriefQueue queue, PastBriefs past)
             queue.Touched(stored.TouchedSpecies);
         }
     }
+
+    public void Changed(Imported imported)
+    {
+        if (imported.Earliest is { } day)
+        {
+            past.DropFrom(day);
+            queue.Touched(imported.TouchedSpecies);
+        }
+    }
 }

@@ -278,20 +278,8 @@ public static class ReportEndpoints
             return problem!;
         }
 
-        var who = Credential.Of(user);
         var rows =
-            from r in db.Reports.AsNoTracking()
-            join b in db.Boats on r.Boat equals b.Code
-            where
-                who.Scope == KeyScope.Admin
-                || (who.Scope == KeyScope.Landing && b.Landing == who.Owner)
-                || (who.Scope == KeyScope.Boat && b.Code == who.Owner)
-            where query.Zone == null || r.Zone == query.Zone
-            where query.Boat == null || r.Boat == query.Boat
-            where query.Landing == null || b.Landing == query.Landing
-            where query.From == null || r.FishedOn >= query.From
-            where query.To == null || r.FishedOn <= query.To
-            where query.State == null ? r.State != ReportState.Retracted : r.State == query.State
+            from r in Visible(db, Credential.Of(user), query)
             where
                 query.After == null
                 || r.FishedOn < query.After.FishedOn
@@ -320,6 +308,22 @@ public static class ReportEndpoints
 
         return Json($"{{\"items\":[{string.Join(',', page.Select(p => p.Body))}]}}");
     }
+
+    /// <summary>The reports that a key may see raw, as far as the filters let them through.</summary>
+    internal static IQueryable<ReportRow> Visible(ReportsDbContext db, Credential who, ListQuery query) =>
+        from r in db.Reports.AsNoTracking()
+        join b in db.Boats on r.Boat equals b.Code
+        where
+            who.Scope == KeyScope.Admin
+            || (who.Scope == KeyScope.Landing && b.Landing == who.Owner)
+            || (who.Scope == KeyScope.Boat && b.Code == who.Owner)
+        where query.Zone == null || r.Zone == query.Zone
+        where query.Boat == null || r.Boat == query.Boat
+        where query.Landing == null || b.Landing == query.Landing
+        where query.From == null || r.FishedOn >= query.From
+        where query.To == null || r.FishedOn <= query.To
+        where query.State == null ? r.State != ReportState.Retracted : r.State == query.State
+        select r;
 
     /// <summary>The standing version of a report that the key may see; a foreign report is not found.</summary>
     private static async Task<ReportVersionRow?> FindAsync(
@@ -359,7 +363,7 @@ public static class ReportEndpoints
             _ => throw new InvalidOperationException($"no answer for {outcome}"),
         };
 
-    private static bool TryFlag(HttpRequest request, string name, out bool value)
+    internal static bool TryFlag(HttpRequest request, string name, out bool value)
     {
         value = false;
         var text = request.Query[name].ToString();
@@ -369,7 +373,7 @@ public static class ReportEndpoints
     private static ContentHttpResult Json(string json) => TypedResults.Content(json, "application/json", Encoding.UTF8);
 
     /// <summary>The filters and the place of a page of reports, newest first.</summary>
-    private sealed record ListQuery(
+    internal sealed record ListQuery(
         string? Zone,
         string? Boat,
         string? Landing,
