@@ -23,7 +23,7 @@ public sealed record CsvReport(
 /// other with the same boat, zone, fishedOn and sailing are one report; they are written as the JSON document that the API would
 /// have received and read by <see cref="ReportReader"/>, whose pointers are turned back into lines and columns.
 /// </summary>
-public sealed class CsvReports
+public sealed class CsvReports : IDisposable
 {
     /// <summary>Rows of one report: more than its catch, rigs and bait can fill.</summary>
     private const int MostRows = ReportReader.MostCatchLines + ReportReader.MostRigLines + BaitReader.MostKinds;
@@ -48,6 +48,8 @@ public sealed class CsvReports
         this.text = new CsvText(text);
         cells = new CellReader(this.text.Separator, dayFirst, register);
     }
+
+    public void Dispose() => text.Dispose();
 
     /// <summary>Why bytes can't be read as text at all; null when they are UTF-8, with or without a byte-order mark.</summary>
     public static CsvError? EncodingFault(Stream bytes) =>

@@ -1,5 +1,6 @@
 using System.Buffers;
 using System.Text;
+using CsvHelper;
 
 namespace Reports.Domain.Reporting.Csv;
 
@@ -13,66 +14,61 @@ public sealed record CsvRow(int Line, IReadOnlyList<string> Cells, CsvFault? Fau
 public sealed record CsvFault(int Cell, string Code, string Detail);
 
 /// <summary>
-/// RFC 4180 text, read row by row in bounded memory. Beyond the RFC it takes a semicolon or a tab for the comma (whichever the
-/// header holds most of) and LF or CR for CRLF. A quote inside a cell that does not begin with one is text.
+/// RFC 4180 text, read row by row in bounded memory. Beyond the RFC it takes a semicolon or a tab for the comma (as the first lines
+/// show) and LF or CR for CRLF. A quote inside a cell that does not begin with one is text.
 /// </summary>
-public sealed class CsvText
+public sealed class CsvText : IDisposable
 {
     /// <summary>Longest cell: what a spreadsheet's own cell can hold. A longer one is a quote that was never closed.</summary>
     public const int MostCellLength = 32_767;
 
     private const int MostCells = 1000;
+    private const int MostRowBytes = 256 * 1024;
 
-    private readonly TextReader text;
-    private readonly char[] buffer = new char[32 * 1024];
-    private readonly StringBuilder cell = new();
-    private int at;
-    private int filled;
-    private int line = 1;
+    private readonly CsvReader reader;
+    private CsvMalformedRecord? malformed;
     private bool ended;
 
-    public CsvText(TextReader text)
-    {
-        this.text = text;
-        filled = text.ReadBlock(buffer);
-        Separator = SeparatorOf(buffer.AsSpan(0, filled));
-    }
+    public CsvText(TextReader text) =>
+        reader = CsvReader.Create(
+            text,
+            new CsvReaderOptions
+            {
+                HasHeader = false,
+                SkipEmptyLines = false,
+                DetectSeparatorHint = true,
+                TrackLineNumbers = true,
+                MaxRecordSize = MostRowBytes,
+                OnMalformedRecord = record => malformed = record,
+            }
+        );
 
-    public char Separator { get; }
+    public char Separator => reader.Separator;
 
     /// <summary>The next row; null at the end of the text, or where it can't be read any further.</summary>
     public CsvRow? Next()
     {
-        if (ended || Peek() < 0)
+        malformed = null;
+        try
         {
-            return null;
-        }
-
-        var begins = line;
-        var cells = new List<string>();
-        CsvFault? fault = null;
-        while (true)
-        {
-            var wrong = ReadCell();
-            fault ??= wrong is var (code, detail) ? new CsvFault(cells.Count, code, detail) : null;
-            cells.Add(cell.ToString());
-            if (ended || Peek() != Separator)
+            if (ended || !reader.Read())
             {
-                break;
-            }
-
-            at++;
-            if (cells.Count == MostCells)
-            {
-                ended = true;
-                fault ??= new CsvFault(0, "ragged-row", $"has more than {MostCells} cells.");
-                break;
+                return null;
             }
         }
+        catch (CsvFormatException e)
+        {
+            // The row outgrew the buffer: its quote was never closed, or this is no CSV file.
+            ended = true;
+            return new((int)e.LineNumber, [], Unclosed(0, e.LineNumber));
+        }
 
-        TakeLineBreak();
-        return new(begins, cells, fault);
+        var line = (int)reader.LineNumber;
+        var cells = reader.Current.ToArray();
+        return new(line, cells, Fault(line, cells));
     }
+
+    public void Dispose() => reader.Dispose();
 
     /// <summary>The line on which bytes stop being UTF-8, or null when all of them are.</summary>
     public static int? FirstLineNotUtf8(Stream stream)
@@ -110,120 +106,55 @@ public sealed class CsvText
         }
     }
 
-    private static char SeparatorOf(ReadOnlySpan<char> start)
+    private CsvFault? Fault(int line, string[] cells)
     {
-        var (commas, semicolons, tabs, quoted) = (0, 0, 0, false);
-        foreach (var c in start)
+        if (cells.Length > MostCells)
         {
-            quoted ^= c == '"';
-            if (quoted)
-            {
-                continue;
-            }
-
-            if (c is '\n' or '\r')
-            {
-                break;
-            }
-
-            commas += c == ',' ? 1 : 0;
-            semicolons += c == ';' ? 1 : 0;
-            tabs += c == '\t' ? 1 : 0;
+            ended = true;
+            return new(0, "ragged-row", $"has more than {MostCells} cells.");
         }
 
-        return semicolons > commas && semicolons >= tabs ? ';'
-            : tabs > commas ? '\t'
-            : ',';
+        if (malformed?.Reason == CsvMalformedReason.UnterminatedQuote)
+        {
+            ended = true;
+            return Unclosed(cells.Length - 1, line);
+        }
+
+        if (malformed is { Reason: CsvMalformedReason.TextAfterClosingQuote } quotes)
+        {
+            return new(
+                CellAt(quotes.ByteOffset, cells.Length),
+                "malformed-quotes",
+                "has text behind its closing quote; double the quotes inside a cell."
+            );
+        }
+
+        var tooLong = Array.FindIndex(cells, c => c.Length > MostCellLength);
+        return tooLong < 0
+            ? null
+            : new(tooLong, "too-long", $"has more than {MostCellLength} characters; this may be no CSV file.");
     }
 
-    /// <summary>Reads one cell up to its separator or line break; what is wrong with it, if anything.</summary>
-    private (string Code, string Detail)? ReadCell()
+    private static CsvFault Unclosed(int cell, long line) =>
+        new(
+            cell,
+            "unclosed-quote",
+            $"a quote in the row that begins on line {line} is not closed; what follows can't be told into rows."
+        );
+
+    /// <summary>The cell that holds a byte of the input.</summary>
+    private int CellAt(long offset, int cells)
     {
-        cell.Clear();
-        (string, string)? fault = null;
-        if (Peek() == '"')
+        var end = reader.ByteOffset;
+        for (var i = 0; i < cells; i++)
         {
-            var opened = line;
-            at++;
-            while (true)
+            end += reader.GetRawSpan(i).Length + 1;
+            if (offset < end)
             {
-                var c = Take();
-                if (c < 0 || cell.Length > MostCellLength)
-                {
-                    ended = true;
-                    return (
-                        "unclosed-quote",
-                        $"the quote that opens on line {opened} is not closed; what follows can't be told into rows."
-                    );
-                }
-
-                if (c != '"')
-                {
-                    cell.Append((char)c);
-                }
-                else if (Peek() == '"')
-                {
-                    at++;
-                    cell.Append('"');
-                }
-                else
-                {
-                    break;
-                }
-            }
-
-            if (Peek() is >= 0 and not ('\r' or '\n') and var after && after != Separator)
-            {
-                fault = ("malformed-quotes", "has text behind its closing quote; double the quotes inside a cell.");
+                return i;
             }
         }
 
-        while (Peek() is >= 0 and not ('\r' or '\n') and var c && c != Separator)
-        {
-            cell.Append((char)c);
-            at++;
-            if (cell.Length > MostCellLength)
-            {
-                ended = true;
-                return ("too-long", $"has more than {MostCellLength} characters; this may be no CSV file.");
-            }
-        }
-
-        return fault;
-    }
-
-    private void TakeLineBreak()
-    {
-        if (Peek() is '\r' or '\n')
-        {
-            var c = Take();
-            if (c == '\r' && Peek() == '\n')
-            {
-                Take();
-            }
-        }
-    }
-
-    private int Peek()
-    {
-        if (at == filled)
-        {
-            (at, filled) = (0, text.ReadBlock(buffer));
-        }
-
-        return at < filled ? buffer[at] : -1;
-    }
-
-    /// <summary>Takes a character and counts the line that it ends: LF does, and CR where no LF follows.</summary>
-    private int Take()
-    {
-        var c = Peek();
-        if (c >= 0)
-        {
-            at++;
-            line += c == '\n' || (c == '\r' && Peek() != '\n') ? 1 : 0;
-        }
-
-        return c;
+        return cells - 1;
     }
 }

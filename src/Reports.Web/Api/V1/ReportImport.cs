@@ -203,7 +203,8 @@ public sealed class ReportImport(
         public IEnumerable<CsvReport> Reports()
         {
             using var text = new StreamReader(Open());
-            foreach (var report in new CsvReports(text, Options.DayFirst, Register, Now).Read())
+            using var reports = new CsvReports(text, Options.DayFirst, Register, Now);
+            foreach (var report in reports.Read())
             {
                 yield return report;
             }
