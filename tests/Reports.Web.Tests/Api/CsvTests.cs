@@ -132,6 +132,21 @@ public sealed class CsvTests(PostgresServer postgres, SharedApps apps) : IClassF
 
     [Theory]
     [MemberData(nameof(Databases.Both), MemberType = typeof(Databases))]
+    public async Task The_same_file_sent_four_times_at_once_is_stored_once(DatabaseKind database)
+    {
+        var (app, fleet) = await apps.OfAsync(database);
+        var boat = await fleet.NewBoatAsync();
+        var csv = Csv(Enumerable.Range(0, 600).Select(i => Row(boat, i)));
+
+        var answers = await Task.WhenAll(Enumerable.Range(0, 4).Select(_ => ImportAsync(fleet, csv)));
+
+        Assert.Equal(600, answers.Sum(a => a.Number("stored")));
+        Assert.Equal(1800, answers.Sum(a => a.Number("unchanged")));
+        Assert.Equal(600, await app.AskAsync(db => db.ReportVersions.CountAsync(v => v.Boat == boat)));
+    }
+
+    [Theory]
+    [MemberData(nameof(Databases.Both), MemberType = typeof(Databases))]
     public async Task A_key_imports_and_exports_its_own_boats_only(DatabaseKind database)
     {
         var (_, fleet) = await apps.OfAsync(database);

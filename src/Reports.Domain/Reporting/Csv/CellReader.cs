@@ -53,7 +53,10 @@ internal sealed partial class CellReader(char separator, bool dayFirst, Register
         text = text is ['\'', ..] ? text[1..].Trim() : text;
         if (SpreadsheetError().IsMatch(text))
         {
-            fault = ("spreadsheet-error", $"\"{text}\" is a spreadsheet's error; mend the formula, or clear the cell.");
+            fault = (
+                "spreadsheet-error",
+                $"\"{Shown(text)}\" is a spreadsheet's error; mend the formula, or clear the cell."
+            );
             return null;
         }
 
@@ -120,17 +123,23 @@ internal sealed partial class CellReader(char separator, bool dayFirst, Register
                 return String(date.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture));
             }
 
-            fault = ("not-a-date", $"\"{text}\" is no day when the day comes first: there is no day {d} of month {m}.");
+            fault = (
+                "not-a-date",
+                $"\"{Shown(text)}\" is no day when the day comes first: there is no day {d} of month {m}."
+            );
             return null;
         }
 
         fault = SerialDate().IsMatch(day)
-            ? ("not-a-date", $"\"{text}\" is a spreadsheet's day number; format the column as a date, year-month-day.")
+            ? (
+                "not-a-date",
+                $"\"{Shown(text)}\" is a spreadsheet's day number; format the column as a date, year-month-day."
+            )
             : (
                 "not-a-date",
                 dayFirst
-                    ? $"\"{text}\" must be a date: 2026-11-20, or 20/11/2026 with the year in four digits."
-                    : $"\"{text}\" must be an ISO 8601 date, such as 2026-11-20. Dates such as 20/11/2026 are taken where the import is told that the day comes first; the month first is never taken."
+                    ? $"\"{Shown(text)}\" must be a date: 2026-11-20, or 20/11/2026 with the year in four digits."
+                    : $"\"{Shown(text)}\" must be an ISO 8601 date, such as 2026-11-20. Dates such as 20/11/2026 are taken where the import is told that the day comes first; the month first is never taken. In a spreadsheet, format the column as year-month-day."
             );
         return null;
 
@@ -152,7 +161,7 @@ internal sealed partial class CellReader(char separator, bool dayFirst, Register
             {
                 fault = (
                     "not-a-number",
-                    $"\"{text}\" has a decimal comma in a file whose separator is the comma; write a point, or save the file with semicolons."
+                    $"\"{Shown(text)}\" has a decimal comma in a file whose separator is the comma; write a point, or save the file with semicolons."
                 );
                 return null;
             }
@@ -161,7 +170,7 @@ internal sealed partial class CellReader(char separator, bool dayFirst, Register
         {
             fault = (
                 "ambiguous-number",
-                $"\"{text}\" may be {plain[..^4]}{plain[^3..]} or a decimal; write it without thousands separators, or with another number of decimals."
+                $"\"{Shown(text)}\" may be {plain[..^4]}{plain[^3..]} or a decimal; write it without thousands separators, or with another number of decimals."
             );
             return null;
         }
@@ -221,7 +230,7 @@ internal sealed partial class CellReader(char separator, bool dayFirst, Register
 
         fault = (
             "mangled-hook-size",
-            $"\"{text}\" is what a spreadsheet makes of a hook size such as 2/0: it took it for a date or a number. Format the column as text and write the size anew, as #2/0 (or #2)."
+            $"\"{Shown(text)}\" is what a spreadsheet makes of a hook size such as 2/0: it took it for a date or a number. Format the column as text and write the size anew, as #2/0 (or #2)."
         );
         return null;
     }

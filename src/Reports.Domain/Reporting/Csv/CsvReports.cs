@@ -234,9 +234,9 @@ public sealed class CsvReports : IDisposable
         }
 
         row.KeyParts = [.. Column.Key.Select(c => KeyPart(row, c))];
-        if (row.KeyParts.Take(3).Any(k => k is null) && !row.Values.ContainsKey(Column.Key[3]))
+        if ((row.IsDamaged || row.KeyParts.Take(3).Any(k => k is null)) && !row.Values.ContainsKey(Column.Key[3]))
         {
-            // No sailing means the first only where the rest of the key shows that the cells are where they belong.
+            // No sailing means the first only where the cells are known to be where they belong.
             row.KeyParts = [.. row.KeyParts.Take(3), null];
         }
 
@@ -278,7 +278,13 @@ public sealed class CsvReports : IDisposable
             {
                 CellKind.Boat => register.Boats.ContainsKey(value.Text),
                 CellKind.Zone => register.Zones.ContainsKey(value.Text),
-                CellKind.Date => DateOnly.TryParseExact(value.Text, "yyyy-MM-dd", out _),
+                CellKind.Date => DateOnly.TryParseExact(
+                    value.Text,
+                    "yyyy-MM-dd",
+                    CultureInfo.InvariantCulture,
+                    DateTimeStyles.None,
+                    out _
+                ),
                 _ => value.Text is [>= '1' and <= '9'],
             };
             return isKnown ? value.Text : null;

@@ -244,6 +244,19 @@ public sealed class CsvReportsTests
         Assert.Equal(row[0] == 'g', reports[2].Report is not null);
     }
 
+    [Fact]
+    public void A_row_that_breaks_off_before_its_sailing_may_be_of_any()
+    {
+        var second = Good.Replace(",1,24,", ",2,24,", StringComparison.Ordinal);
+        var reports = Read($"{Head}\n{second}\ngrey-petrel,cannery-bank,2026-11-20\n");
+        Assert.Equal(["3 - ragged-row", "2 - unsure-rows"], Faults(reports));
+        Assert.Equal([0], reports[1].Spoils);
+    }
+
+    [Fact]
+    public void A_filled_cell_under_no_name_is_refused() =>
+        Assert.Equal(["2 - unnamed-column"], Faults($"{Head},\n{Good},x"));
+
     // --- The documentation ------------------------------------------------------------------------------------------
 
     [Fact]
