@@ -15,11 +15,9 @@ public sealed class KeyStore(ReportsDbContext db, TimeProvider time)
     /// <summary>So that a key is recognised as one of this service when it turns up where it should not.</summary>
     public const string Prefix = "railside_";
 
-    public Task<ApiKeyRow?> FindAsync(string secret, CancellationToken ct)
-    {
-        var hash = Hash(secret);
-        return db.ApiKeys.AsNoTracking().FirstOrDefaultAsync(k => k.Hash == hash && k.RevokedAt == null, ct);
-    }
+    /// <summary>The key in force with this hash of its secret.</summary>
+    public Task<ApiKeyRow?> FindAsync(byte[] hash, CancellationToken ct) =>
+        db.ApiKeys.AsNoTracking().FirstOrDefaultAsync(k => k.Hash == hash && k.RevokedAt == null, ct);
 
     /// <summary>Makes a key; the secret is in the answer and nowhere else.</summary>
     public async Task<(ApiKeyRow Key, string Secret)> CreateAsync(
@@ -46,6 +44,19 @@ public sealed class KeyStore(ReportsDbContext db, TimeProvider time)
 
     public Task<List<ApiKeyRow>> ListAsync(CancellationToken ct) =>
         db.ApiKeys.AsNoTracking().OrderBy(k => k.CreatedAt).ThenBy(k => k.Id).ToListAsync(ct);
+
+    /// <summary>Notes in which minutes keys were last used; an earlier minute than the noted one changes nothing.</summary>
+    public async Task UsedAsync(IReadOnlyDictionary<string, DateTimeOffset> minutes, CancellationToken ct)
+    {
+        // One statement per minute, not per key: keys that are used at all are mostly used in the same minutes.
+        foreach (var minute in minutes.GroupBy(m => m.Value, m => m.Key))
+        {
+            var ids = minute.ToList();
+            await db
+                .ApiKeys.Where(k => ids.Contains(k.Id) && (k.LastUsedAt == null || k.LastUsedAt < minute.Key))
+                .ExecuteUpdateAsync(set => set.SetProperty(k => k.LastUsedAt, minute.Key), ct);
+        }
+    }
 
     /// <summary>Revokes a key for good; false when there is no such key in force.</summary>
     public async Task<bool> RevokeAsync(string id, CancellationToken ct)
@@ -102,5 +113,6 @@ public sealed class KeyStore(ReportsDbContext db, TimeProvider time)
 
     public static string NewSecret() => Prefix + Convert.ToHexStringLower(RandomNumberGenerator.GetBytes(32));
 
-    private static byte[] Hash(string secret) => SHA256.HashData(Encoding.UTF8.GetBytes(secret));
+    /// <summary>What is kept of a secret.</summary>
+    public static byte[] Hash(string secret) => SHA256.HashData(Encoding.UTF8.GetBytes(secret));
 }

@@ -26,6 +26,8 @@ public static class Startup
         services.AddSingleton<CoastProfiles>();
         services.AddSingleton<PastBriefs>();
         services.AddSingleton<Published>();
+        services.AddSingleton<Intake>();
+        services.AddHostedService(s => s.GetRequiredService<Intake>());
         services.AddScoped<Doubts>();
         services.AddScoped<RegisterPutter>();
         services.AddProblemDetails();

@@ -155,11 +155,7 @@ public static class MixtureReferenceTests
         if (c.Expected.Has("loglik_each"))
         {
             var m = c.Input["mean_share_of_second"].Number();
-            var mixture = new LognormalMixture(
-                [1 - m, m],
-                c.Input["meanlog"].Numbers(),
-                c.Input["sdlog"].Numbers()
-            );
+            var mixture = new LognormalMixture([1 - m, m], c.Input["meanlog"].Numbers(), c.Input["sdlog"].Numbers());
             var phi = c.Input["phi"].Number();
             var each = c.Expected["loglik_each"].Items;
             for (var i = 0; i < lines.Count; i++)

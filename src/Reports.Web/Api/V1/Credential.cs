@@ -58,7 +58,7 @@ public sealed class ApiKeyHandler(
             return AuthenticateResult.NoResult();
         }
 
-        var key = await keys.FindAsync(header[(Scheme.Length + 1)..].Trim(), Context.RequestAborted);
+        var key = await keys.FindAsync(KeyStore.Hash(header[(Scheme.Length + 1)..].Trim()), Context.RequestAborted);
         if (key is null)
         {
             return AuthenticateResult.Fail("unknown or revoked key");
