@@ -49,7 +49,9 @@ public delegate Task<Func<CatchReport, IReadOnlyList<ReportFlag>>> Doubting(
 /// </summary>
 public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
 {
-    private const int Attempts = 6;
+    private const int Attempts = 40;
+    private const int AttemptsAsSet = 6;
+    private const int LongestPauseMilliseconds = 20;
     private const int ImportSet = 500;
 
     /// <summary>
@@ -73,7 +75,11 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
 
         try
         {
-            return await InTransactionAsync(() => CreateSetAsync(creations, doubting, ct), ct);
+            return await InTransactionAsync(
+                () => CreateSetAsync(creations, doubting, ct),
+                ct,
+                creations.Count > 1 ? AttemptsAsSet : Attempts
+            );
         }
         catch (Exception e) when (creations.Count > 1 && db.IsLostRace(e))
         {
@@ -203,6 +209,9 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
         CancellationToken ct
     )
     {
+        // What stands first, then the keys: a request's twin that is stored in between is found by its key.
+        var heads = await db.ReportsOf(creations.Select(c => c.Report).OfType<CatchReport>().Select(r => r.Key))
+            .ToDictionaryAsync(r => r.Key, ct);
         var keys = creations.Select(c => (Guid?)c.Submission.IdempotencyKey).Distinct().ToList();
         var earlier = (
             await db.ReportVersions.AsNoTracking().Where(v => keys.Contains(v.IdempotencyKey)).ToListAsync(ct)
@@ -217,7 +226,6 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
             return [.. creations.Select(c => Earlier(c, earlier))];
         }
 
-        var heads = await db.ReportsOf(reports.Select(r => r.Key)).ToDictionaryAsync(r => r.Key, ct);
         var standing = heads.Count == 0 ? [] : await VersionsAsync(heads.Values, ct);
         var flagsOf = await doubting(reports, ct);
         var newHeads = new List<ReportRow>();
@@ -393,9 +401,9 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
 
     /// <summary>
     /// Two requests may decide at once; the unique indexes and the version token let one through, and the other decides again with
-    /// what now stands.
+    /// what now stands. Of many at once one gets through each time, so they are done in as many rounds; the pauses spread them.
     /// </summary>
-    private async Task<T> InTransactionAsync<T>(Func<Task<T>> decide, CancellationToken ct)
+    private async Task<T> InTransactionAsync<T>(Func<Task<T>> decide, CancellationToken ct, int attempts = Attempts)
     {
         for (var attempt = 1; ; attempt++)
         {
@@ -407,10 +415,12 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
                 await transaction.CommitAsync(ct);
                 return outcome;
             }
-            catch (Exception e) when (attempt < Attempts && db.IsLostRace(e))
+            catch (Exception e) when (attempt < attempts && db.IsLostRace(e))
             {
                 await transaction.RollbackAsync(ct);
             }
+
+            await Task.Delay(Random.Shared.Next(LongestPauseMilliseconds), ct);
         }
     }
 }
