@@ -7,7 +7,7 @@ namespace Reports.Storage;
 /// <summary>
 /// API keys: 256 random bits, shown once, kept as SHA-256 (a fast hash is enough for a secret that can't be guessed).
 /// </summary>
-public sealed class KeyStore(ReportsDbContext db, TimeProvider time)
+public sealed class KeyStore(ReportsDbContext db, TimeProvider time, KeyEpoch epoch)
 {
     /// <summary>The administrator's key from the settings has a row of its own under this id.</summary>
     public const string BootstrapId = "bootstrap";
@@ -62,9 +62,11 @@ public sealed class KeyStore(ReportsDbContext db, TimeProvider time)
     public async Task<bool> RevokeAsync(string id, CancellationToken ct)
     {
         var now = time.GetUtcNow();
-        return await db
-                .ApiKeys.Where(k => k.Id == id && k.RevokedAt == null)
-                .ExecuteUpdateAsync(set => set.SetProperty(k => k.RevokedAt, now), ct) > 0;
+        var revoked = await db
+            .ApiKeys.Where(k => k.Id == id && k.RevokedAt == null)
+            .ExecuteUpdateAsync(set => set.SetProperty(k => k.RevokedAt, now), ct);
+        epoch.Advance();
+        return revoked > 0;
     }
 
     /// <summary>
@@ -109,10 +111,22 @@ public sealed class KeyStore(ReportsDbContext db, TimeProvider time)
             // Another process starting at the same moment wrote the same row.
             db.ChangeTracker.Clear();
         }
+
+        epoch.Advance();
     }
 
     public static string NewSecret() => Prefix + Convert.ToHexStringLower(RandomNumberGenerator.GetBytes(32));
 
     /// <summary>What is kept of a secret.</summary>
     public static byte[] Hash(string secret) => SHA256.HashData(Encoding.UTF8.GetBytes(secret));
+}
+
+/// <summary>Advances when this process takes a key out of force: what was looked up in an earlier epoch must be looked up again.</summary>
+public sealed class KeyEpoch
+{
+    private int number;
+
+    public int Number => Volatile.Read(ref number);
+
+    internal void Advance() => Interlocked.Increment(ref number);
 }

@@ -97,7 +97,6 @@ public static class KeyEndpoints
     private static async Task<Results<NoContent, ProblemHttpResult>> RevokeAsync(
         string id,
         KeyStore store,
-        KeyRing ring,
         CancellationToken ct
     )
     {
@@ -111,13 +110,7 @@ public static class KeyEndpoints
             );
         }
 
-        if (!await store.RevokeAsync(id, ct))
-        {
-            return Problems.NotFound("key in force");
-        }
-
-        ring.Drop();
-        return TypedResults.NoContent();
+        return await store.RevokeAsync(id, ct) ? TypedResults.NoContent() : Problems.NotFound("key in force");
     }
 
     private static JsonObject Json(ApiKeyRow key)

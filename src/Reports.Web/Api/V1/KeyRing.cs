@@ -9,7 +9,7 @@ namespace Reports.Web.Api.V1;
 /// two seconds more at most, one that this process revokes not at all. Also notes when each was last used, to the minute, and
 /// writes that down twice a minute: a request costs no write either.
 /// </summary>
-public sealed class KeyRing(IServiceScopeFactory scopes, TimeProvider time, ILogger<KeyRing> log) : BackgroundService
+public sealed class KeyRing(IServiceScopeFactory scopes, KeyEpoch epoch, TimeProvider time, ILogger<KeyRing> log) : BackgroundService
 {
     private const int MostKept = 10_000;
     private static readonly TimeSpan Kept = TimeSpan.FromSeconds(2);
@@ -25,8 +25,9 @@ public sealed class KeyRing(IServiceScopeFactory scopes, TimeProvider time, ILog
     public async Task<Credential?> FindAsync(byte[] hash, CancellationToken ct)
     {
         var now = time.GetUtcNow();
+        var current = epoch.Number;
         var name = Convert.ToHexString(hash);
-        if (!known.TryGetValue(name, out var entry) || now - entry.LoadedAt >= Kept)
+        if (!known.TryGetValue(name, out var entry) || entry.Epoch != current || now - entry.LoadedAt >= Kept)
         {
             await using var scope = scopes.CreateAsyncScope();
             if (await scope.ServiceProvider.GetRequiredService<KeyStore>().FindAsync(hash, ct) is not { } key)
@@ -40,15 +41,12 @@ public sealed class KeyRing(IServiceScopeFactory scopes, TimeProvider time, ILog
                 known.Clear();
             }
 
-            known[name] = entry = new Entry(new Credential(key.Id, key.Scope, key.Owner), now);
+            known[name] = entry = new Entry(new Credential(key.Id, key.Scope, key.Owner), now, current);
         }
 
         used[entry.Credential.Id] = now.AddTicks(-(now.Ticks % TimeSpan.TicksPerMinute));
         return entry.Credential;
     }
-
-    /// <summary>Every key is looked up afresh from now on.</summary>
-    public void Drop() => known.Clear();
 
     /// <summary>Writes down when the keys were last used.</summary>
     public async Task WriteUsesAsync(CancellationToken ct)
@@ -89,5 +87,5 @@ public sealed class KeyRing(IServiceScopeFactory scopes, TimeProvider time, ILog
         }
     }
 
-    private sealed record Entry(Credential Credential, DateTimeOffset LoadedAt);
+    private sealed record Entry(Credential Credential, DateTimeOffset LoadedAt, int Epoch);
 }
