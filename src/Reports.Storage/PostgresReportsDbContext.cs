@@ -50,17 +50,46 @@ public sealed class PostgresReportsDbContext(DbContextOptions<PostgresReportsDbC
         await copy.CompleteAsync(ct);
     }
 
+    /// <summary>By an advisory lock of this context's session, which the server frees when the connection breaks.</summary>
+    public override async Task<IAsyncDisposable> AloneAsync(string name, CancellationToken ct)
+    {
+        await Database.OpenConnectionAsync(ct);
+        try
+        {
+            await Database.ExecuteSqlAsync($"SELECT pg_advisory_lock(hashtextextended({name}, 0))", ct);
+            return new Held(this, name);
+        }
+        catch
+        {
+            await Database.CloseConnectionAsync();
+            throw;
+        }
+    }
+
     protected override void OnModelCreating(ModelBuilder modelBuilder)
     {
         base.OnModelCreating(modelBuilder);
 
-        // Codes and ids sort by their bytes, as they do on SQLite, whatever the cluster's locale.
-        modelBuilder.UseCollation("C");
         modelBuilder.Entity<ReportVersionRow>().Property(v => v.Measures).HasColumnType("jsonb");
     }
 
     private static string? State(Exception exception) =>
         (exception as PostgresException ?? exception.InnerException as PostgresException)?.SqlState;
+
+    private sealed class Held(PostgresReportsDbContext db, string name) : IAsyncDisposable
+    {
+        public async ValueTask DisposeAsync()
+        {
+            try
+            {
+                await db.Database.ExecuteSqlAsync($"SELECT pg_advisory_unlock(hashtextextended({name}, 0))");
+            }
+            finally
+            {
+                await db.Database.CloseConnectionAsync();
+            }
+        }
+    }
 
     internal sealed class DesignTime : IDesignTimeDbContextFactory<PostgresReportsDbContext>
     {

@@ -47,7 +47,7 @@ public delegate Task<Func<CatchReport, IReadOnlyList<ReportFlag>>> Doubting(
 /// Stores reports: each call is one transaction that writes the version, moves the report's head, uses up the idempotency key
 /// and marks the touched briefs, or nothing at all. Reports that come together are written together.
 /// </summary>
-public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
+public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
 {
     private const int Attempts = 40;
     private const int AttemptsAsSet = 6;

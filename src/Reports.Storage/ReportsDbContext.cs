@@ -87,6 +87,12 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
         );
     }
 
+    /// <summary>
+    /// Waits until nobody else works on this database under a name, and holds it until disposed. It ends with the process, however
+    /// that ends: nothing has to time out after a crash.
+    /// </summary>
+    public abstract Task<IAsyncDisposable> AloneAsync(string name, CancellationToken ct);
+
     protected override void OnModelCreating(ModelBuilder modelBuilder) =>
         modelBuilder.ApplyConfigurationsFromAssembly(typeof(ReportsDbContext).Assembly);
 

@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using Microsoft.Data.Sqlite;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore.Design;
@@ -11,6 +12,7 @@ public sealed class SqliteReportsDbContext(DbContextOptions<SqliteReportsDbConte
     // https://sqlite.org/rescode.html
     private const int ConstraintPrimaryKey = 1555;
     private const int ConstraintUnique = 2067;
+    private static readonly ConcurrentDictionary<(string Database, string Name), SemaphoreSlim> Turns = [];
 
     protected override string KeysTable =>
         """
@@ -50,9 +52,26 @@ public sealed class SqliteReportsDbContext(DbContextOptions<SqliteReportsDbConte
         }
     }
 
+    /// <summary>Within this process, because no other one works on the file.</summary>
+    public override async Task<IAsyncDisposable> AloneAsync(string name, CancellationToken ct)
+    {
+        var turn = Turns.GetOrAdd((Database.GetConnectionString()!, name), _ => new SemaphoreSlim(1));
+        await turn.WaitAsync(ct);
+        return new Held(turn);
+    }
+
     /// <summary>Connection string of a database file; writers queue for up to 30 s.</summary>
     public static string ConnectionString(string file) =>
         new SqliteConnectionStringBuilder { DataSource = file, DefaultTimeout = 30 }.ToString();
+
+    private sealed class Held(SemaphoreSlim turn) : IAsyncDisposable
+    {
+        public ValueTask DisposeAsync()
+        {
+            turn.Release();
+            return ValueTask.CompletedTask;
+        }
+    }
 
     internal sealed class DesignTime : IDesignTimeDbContextFactory<SqliteReportsDbContext>
     {

@@ -37,20 +37,36 @@ builder.Services.AddHealth();
 builder.Services.AddRazorPages();
 
 var app = builder.Build();
-if (command.Verb is Verb.Migrate)
+string? demoKey;
+try
 {
-    return await Verbs.MigrateAsync(app.Services);
+    if (command.Verb is Verb.Migrate)
+    {
+        return await Verbs.MigrateAsync(app.Services);
+    }
+
+    if (command.Verb is Verb.Key)
+    {
+        return await Verbs.KeyAsync(app.Services, command.Words);
+    }
+
+    if (command.Verb is Verb.Import)
+    {
+        return await Verbs.ImportAsync(app.Services, command);
+    }
+
+    demoKey = await app.PrepareAsync(settings, command.Verb);
+}
+catch (Exception e) when (Verbs.OperatorsFault(e) is { } fault)
+{
+    // The operator's to mend, so told in a line; a fault of the program keeps its trace.
+    await Console.Error.WriteLineAsync("Reports can't start:\n  " + fault);
+    return Verbs.Failed;
 }
 
-if (command.Verb is Verb.Key)
-{
-    return await Verbs.KeyAsync(app.Services, command.Words);
-}
-
-var demoKey = await app.PrepareAsync(settings, command.Verb);
-
-app.UseExceptionHandler();
-app.UseStatusCodePages();
+app.UsePageHeaders();
+app.UseErrors();
+app.UseApiProblems();
 app.UseStaticFiles();
 app.UseAuthentication();
 app.UseLimits();
@@ -59,7 +75,7 @@ app.MapHealth();
 if (command.Verb is not Verb.Worker)
 {
     app.MapApi();
-    app.MapRazorPages();
+    app.MapPages();
 }
 
 await app.StartAsync();

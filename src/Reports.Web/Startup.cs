@@ -10,6 +10,7 @@ using Reports.Storage;
 using Reports.Web.Api.V1;
 using Reports.Web.Demo;
 using Reports.Web.Jobs;
+using Reports.Web.Pages.Briefs;
 
 namespace Reports.Web;
 
@@ -29,6 +30,8 @@ public static class Startup
         services.AddSingleton<Intake>();
         services.AddHostedService(s => s.GetRequiredService<Intake>());
         services.AddScoped<Doubts>();
+        services.AddScoped<ImportDoubts>();
+        services.AddScoped<ReportImport>();
         services.AddScoped<RegisterPutter>();
         services.AddProblemDetails();
         services
@@ -83,6 +86,9 @@ public static class Startup
                         SchemaName = "hangfire",
                         QueuePollInterval = TimeSpan.FromSeconds(1),
                         UseSlidingInvisibilityTimeout = true,
+
+                        // Hangfire's own locks are held for moments, but outlive a killed process by this.
+                        DistributedLockTimeout = TimeSpan.FromMinutes(1),
                         InvisibilityTimeout = TimeSpan.FromMinutes(5),
                     }
                 );
@@ -124,6 +130,7 @@ public static class Startup
     {
         var api = app.MapGroup("/api/v1");
         api.MapReports();
+        api.MapCsv();
         api.MapRegister();
         api.MapKeys();
         api.MapBriefs();
@@ -131,6 +138,75 @@ public static class Startup
         // Written by hand, first, and tested against the routes and the answers: docs/decisions says why.
         var document = File.ReadAllBytes(Path.Combine(AppContext.BaseDirectory, "Api", "V1", "openapi.json"));
         app.MapGet("/openapi/v1.json", () => TypedResults.Bytes(document, "application/json"));
+    }
+
+    /// <summary>
+    /// What no endpoint answers: an address of the API that does not exist or takes another method, as problem details whatever the
+    /// client accepts; and an address with a NUL in it, which names nothing and which PostgreSQL takes as no text.
+    /// </summary>
+    public static void UseApiProblems(this WebApplication app)
+    {
+        app.UseWhen(
+            http => http.Request.Path.StartsWithSegments("/api"),
+            api =>
+                api.UseStatusCodePages(pages => Problems.Unanswered(pages.HttpContext).ExecuteAsync(pages.HttpContext))
+        );
+        app.Use(
+            (http, next) =>
+                http.Request.Path.Value?.Contains('\0', StringComparison.Ordinal) == true
+                || http.Request.Query.Any(q => $"{q.Key}{q.Value}".Contains('\0', StringComparison.Ordinal))
+                    ? Problems.MalformedAddress().ExecuteAsync(http)
+                    : next(http)
+        );
+    }
+
+    /// <summary>
+    /// Errors as their reader needs them: a page that helps for people, and nearer to the answer, so that it speaks first, problem
+    /// details for software.
+    /// </summary>
+    public static void UseErrors(this WebApplication app)
+    {
+        app.UseExceptionHandler("/problem/500");
+        app.UseStatusCodePagesWithReExecute("/problem/{0}");
+        app.UseWhen(
+            http => IsForSoftware(http.Request),
+            api =>
+            {
+                api.UseExceptionHandler();
+                api.UseStatusCodePages();
+            }
+        );
+    }
+
+    /// <summary>
+    /// What a browser may do with a page: nothing that does not come from here, and no script of ours exists to run. Set when the
+    /// answer starts, because the error handler clears what was set before.
+    /// </summary>
+    public static void UsePageHeaders(this WebApplication app) =>
+        app.Use(
+            (http, next) =>
+            {
+                if (!IsForSoftware(http.Request))
+                {
+                    http.Response.OnStarting(() =>
+                    {
+                        var headers = http.Response.Headers;
+                        headers.ContentSecurityPolicy =
+                            "default-src 'self'; object-src 'none'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'";
+                        headers.XContentTypeOptions = "nosniff";
+                        headers["Referrer-Policy"] = "same-origin";
+                        return Task.CompletedTask;
+                    });
+                }
+
+                return next(http);
+            }
+        );
+
+    public static void MapPages(this WebApplication app)
+    {
+        app.MapRazorPages();
+        app.MapBriefCsv();
     }
 
     /// <summary>
@@ -149,7 +225,7 @@ public static class Startup
         }
         else if ((await db.Database.GetPendingMigrationsAsync()).Any())
         {
-            throw new InvalidOperationException("The database is not at this version: run the verb migrate first.");
+            throw new NotMigratedException();
         }
 
         await services
@@ -184,6 +260,10 @@ public static class Startup
             .Enqueue<SweepJob>(job => job.ExecuteAsync(CancellationToken.None));
     }
 
+    private static bool IsForSoftware(HttpRequest request) =>
+        request.Path.StartsWithSegments("/api", StringComparison.OrdinalIgnoreCase)
+        || request.Path.StartsWithSegments("/health", StringComparison.OrdinalIgnoreCase);
+
     private sealed class DatabaseReady(ReportsDbContext db) : IHealthCheck
     {
         public async Task<HealthCheckResult> CheckHealthAsync(
@@ -197,3 +277,7 @@ public static class Startup
             : HealthCheckResult.Healthy();
     }
 }
+
+/// <summary>A process that shares its database found it at another version.</summary>
+public sealed class NotMigratedException()
+    : Exception("The database is not at this version: run the verb migrate first.");

@@ -1,8 +1,10 @@
+using System.Data.Common;
 using System.Globalization;
 using Microsoft.EntityFrameworkCore;
 using Reports.Domain.Coast;
 using Reports.Domain.Reporting;
 using Reports.Storage;
+using Reports.Web.Api.V1;
 
 namespace Reports.Web;
 
@@ -12,6 +14,21 @@ public static class Verbs
     public const int Good = 0;
     public const int Failed = 1;
     public const int Misused = 2;
+    private const string ImportId = "import";
+
+    /// <summary>What the operator has to mend (a database that is away, refuses, or has another version); null for our own faults.</summary>
+    public static string? OperatorsFault(Exception exception)
+    {
+        for (var e = exception; e is not null; e = e.InnerException)
+        {
+            if (e is DbException or NotMigratedException)
+            {
+                return e.Message;
+            }
+        }
+
+        return null;
+    }
 
     public static async Task<int> MigrateAsync(IServiceProvider services)
     {
@@ -61,6 +78,58 @@ public static class Verbs
                 await Console.Error.WriteLineAsync(CommandLine.Usage);
                 return Misused;
         }
+    }
+
+    /// <summary>Imports a CSV file as the operator, who may write every boat. Every error is told, each on a line.</summary>
+    public static async Task<int> ImportAsync(IServiceProvider services, CommandLine command)
+    {
+        var file = command.Words[0];
+        if (!File.Exists(file))
+        {
+            await Console.Error.WriteLineAsync($"There is no file \"{file}\".");
+            return Misused;
+        }
+
+        await using var scope = services.CreateAsyncScope();
+        var settings = scope.ServiceProvider.GetRequiredService<Settings>();
+        Directory.CreateDirectory(settings.DataPath);
+        await scope.ServiceProvider.GetRequiredService<ReportsDbContext>().Database.MigrateAsync();
+
+        // A name for the history; no secret opens it.
+        var keys = scope.ServiceProvider.GetRequiredService<KeyStore>();
+        await keys.SetAsync(ImportId, "import on the server", KeyStore.NewSecret(), CancellationToken.None);
+        await keys.SetAsync(ImportId, "", null, CancellationToken.None);
+        var options = new ImportOptions(
+            command.Switches.Contains(CommandLine.DayFirst),
+            command.Switches.Contains(CommandLine.GoodRows),
+            command.Switches.Contains(CommandLine.DryRun),
+            command.Switches.Contains(CommandLine.Replace)
+        );
+        var result = await scope
+            .ServiceProvider.GetRequiredService<ReportImport>()
+            .RunAsync(
+                () => File.OpenRead(file),
+                options,
+                new Credential(ImportId, KeyScope.Admin, null),
+                CancellationToken.None
+            );
+        foreach (var error in result.Errors)
+        {
+            await Console.Error.WriteLineAsync(
+                $"line {error.Line}{(error.Column is null ? "" : ", " + error.Column)}: {error.Detail} ({error.Code})"
+            );
+        }
+
+        if (result.ErrorCount > result.Errors.Count)
+        {
+            await Console.Error.WriteLineAsync($"and {result.ErrorCount - result.Errors.Count} more errors");
+        }
+
+        var where = settings.Demo ? " of the demo coast (Reports__Demo is true)" : "";
+        Console.WriteLine(
+            $"{(options.DryRun ? "Would be stored" : "Stored")}: {result.Stored}. Unchanged: {result.Unchanged}. Errors: {result.ErrorCount}. Database{where}: {(settings.Postgres is null ? settings.SqliteFile : "PostgreSQL")}."
+        );
+        return result.ErrorCount == 0 ? Good : Failed;
     }
 
     private static async Task<int> CreateAsync(

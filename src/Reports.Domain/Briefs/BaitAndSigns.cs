@@ -6,9 +6,6 @@ namespace Reports.Domain.Briefs;
 /// <summary>What bait is about, what the boats saw, and how to pin the bait.</summary>
 internal static class BaitAndSigns
 {
-    /// <summary>A bait's length is told as a range: its two ends and what lies between.</summary>
-    private const int FishOfARange = 3;
-
     public static BaitPicture? Bait(Sample sample, Missing missing)
     {
         var told = sample.Display.Where(s => s.Report.Bait.Count > 0).ToList();
@@ -27,23 +24,27 @@ internal static class BaitAndSigns
             return null;
         }
 
-        var lengths = IntervalNpmle.Fit(
-            SizeLine.Expand(
-                [
-                    .. measured.Select(m => new SizeLine(
-                        FishOfARange,
-                        m.Bait.ShortestMm ?? m.Bait.LongestMm!.Value,
-                        m.Bait.LongestMm ?? m.Bait.ShortestMm!.Value,
-                        m.Sighting.Weight(HalfLives.BaitDays)
-                    )),
-                ],
-                LineTreatment.EndsExact
-            )
-        );
+        var spread = new double[measured.Max(m => Longest(m.Bait)) + 1];
+        foreach (var (sighting, line) in measured)
+        {
+            // The ends are the odd ones out of a tank full, so the bait is taken as spread evenly between them.
+            var (shortest, longest) = (Shortest(line), Longest(line));
+            for (var mm = shortest; mm <= longest; mm++)
+            {
+                spread[mm] += sighting.Weight(HalfLives.BaitDays) / (longest - shortest + 1);
+            }
+        }
+
         int Quantile(double q)
         {
-            var (low, high) = lengths.Quantile(q);
-            return (int)Math.Round((low + high) / 2, MidpointRounding.AwayFromZero);
+            var need = q * spread.Sum() - 1e-9;
+            var mm = 0;
+            for (var sum = spread[0]; sum < need; sum += spread[mm])
+            {
+                mm++;
+            }
+
+            return mm;
         }
 
         var total = told.Sum(s => s.Weight(HalfLives.BaitDays));
@@ -120,6 +121,10 @@ internal static class BaitAndSigns
         var deep = depthMm is not null && surface is not >= 0.5;
         return deep || birds >= 0.5 ? Hooking.Belly : Hooking.Nose;
     }
+
+    private static int Shortest(Reporting.BaitMeasure bait) => bait.ShortestMm ?? bait.LongestMm!.Value;
+
+    private static int Longest(Reporting.BaitMeasure bait) => bait.LongestMm ?? bait.ShortestMm!.Value;
 
     private static double? Seen(Sample sample, Func<Sighting, bool?> sign)
     {

@@ -16,6 +16,15 @@ internal static class CatchRates
     /// <summary>The silent at their best: like the best tenth of the boat trips that reported, three boats at least.</summary>
     private const double BestShare = 0.1;
 
+    /// <summary>Reports that the spreads are fitted to.</summary>
+    private const int MostForSpread = 30;
+
+    /// <summary>
+    /// With this many fish for each angler next to nobody is blank, and more tell nothing of the odds. (Also the cost of a
+    /// boat with known blanks grows with the square of its fish.)
+    /// </summary>
+    private const int PlentyForOne = 12;
+
     public static CatchRate? Make(Sample sample, IReadOnlyList<KnownTrip> silent, DateOnly asOf, Missing missing)
     {
         var rate = RateOf(sample.Display);
@@ -62,11 +71,11 @@ internal static class CatchRates
 
     private static double Weight(Sighting s) => s.Weight(HalfLives.RateDays);
 
-    private static ClusteredRatio RateOf(IReadOnlyList<Sighting> sightings, bool decayed = true) =>
+    private static ClusteredRatio RateOf(IReadOnlyList<Sighting> sightings) =>
         ClusteredRatio.Rate(
             [.. sightings.Select(s => (double)s.Fish)],
             [.. sightings.Select(s => s.Effort)],
-            [.. sightings.Select(s => decayed ? Weight(s) : 1)],
+            [.. sightings.Select(Weight)],
             [.. sightings.Select(s => s.Day)]
         );
 
@@ -105,13 +114,20 @@ internal static class CatchRates
         return Modelled(sample, perAngler);
     }
 
+    /// <summary>
+    /// The spreads come from the freshest reports, which is where most of the weight lies: more of them would cost time and
+    /// tell little. The mean is that of all.
+    /// </summary>
     private static Share? Modelled(Sample sample, double perAngler)
     {
-        var rescale = Statistics.Evidence.Rescale([.. sample.Display.Select(Weight)]);
-        var fit = Statistics.CatchRate.Fit([.. sample.Display.Select(s => Summary(s, Weight(s) * rescale))], OddsPrior);
-        var odds = fit.AtLeastOne();
+        var freshest = sample.Display.OrderBy(s => s.AgeDays).Take(MostForSpread).ToList();
+        var rescale = Statistics.Evidence.Rescale([.. freshest.Select(Weight)]);
+        var fit = Statistics.CatchRate.Fit([.. freshest.Select(s => Summary(s, Weight(s) * rescale))], OddsPrior) with
+        {
+            Mean = perAngler,
+        };
         return fit.AtLeastOneInterval(Figures.Level) is { } interval
-            ? Figures.Share(Math.Min(odds, perAngler), interval)
+            ? Figures.Share(Math.Min(fit.AtLeastOne(), perAngler), interval)
             : null;
     }
 
@@ -126,52 +142,56 @@ internal static class CatchRates
         LogWithinKSpread: 0.7
     );
 
+    /// <summary>
+    /// A boat at its limit enters with what it had: its share of anglers with a fish is what it is, only the fish that it
+    /// might have had besides are unknown.
+    /// </summary>
     private static BoatSummary Summary(Sighting s, double weight)
     {
         var anglers = s.Report.Anglers;
-        var single = s.Report.DaysCovered == 1;
+        var fish = Math.Min(s.Fish, PlentyForOne * anglers * s.Report.DaysCovered);
         int? blanks =
-            single
+            s.Report.DaysCovered == 1
             && s.Line.AnglersWithFish is { } with
-            && with <= Math.Min(anglers, s.Fish)
-            && (with > 0 || s.Fish == 0)
+            && with <= Math.Min(anglers, fish)
+            && (with > 0 || fish == 0)
                 ? anglers - with
                 : null;
-        return new BoatSummary(
-            anglers,
-            s.Fish,
-            blanks,
-            Effort: s.Report.DaysCovered,
-            Weight: weight,
-            StoppedAtLimit: s.Line.Limit
-        );
+        return new BoatSummary(anglers, fish, blanks, Effort: s.Report.DaysCovered, Weight: weight);
     }
 
     private static Trend? TrendOf(Sample sample)
     {
         var now = sample.Display.Where(s => s.AgeDays < TrendDays).ToList();
         var before = sample.Display.Where(s => s.AgeDays is >= TrendDays and < 2 * TrendDays).ToList();
+        if (Sample.Boats(now) < Confidentiality.FewestBoats || Sample.Boats(before) < Confidentiality.FewestBoats)
+        {
+            return null;
+        }
+
+        var change = RateChange.Between(ByDay(now), ByDay(before));
         if (
-            Sample.Boats(now) < Confidentiality.FewestBoats
-            || Sample.Boats(before) < Confidentiality.FewestBoats
-            || now.Select(s => s.Day).Distinct().Count() < 2
-            || before.Select(s => s.Day).Distinct().Count() < 2
+            change.ProbabilityAbove(TrendRatio) is not { } up
+            || change.ProbabilityAbove(1 / TrendRatio) is not { } notDown
         )
         {
             return null;
         }
 
-        var (a, b) = (RateOf(now, decayed: false), RateOf(before, decayed: false));
-        if (a.ProbabilityOver(b, TrendRatio) is not { } up || b.ProbabilityOver(a, TrendRatio) is not { } down)
-        {
-            return null;
-        }
-
+        var down = 1 - notDown;
         return up >= TrendCertainty ? Trend.Up
             : down >= TrendCertainty ? Trend.Down
             : 1 - up - down >= TrendCertainty ? Trend.Steady
             : null;
     }
+
+    private static DayCatch[] ByDay(List<Sighting> sightings) =>
+        [
+            .. sightings
+                .GroupBy(s => s.Day)
+                .OrderBy(g => g.Key)
+                .Select(g => new DayCatch(g.Sum(s => s.Fish), g.Sum(s => s.Effort))),
+        ];
 
     private static (double? IfBlank, double? IfAlike) Bounds(
         Sample sample,

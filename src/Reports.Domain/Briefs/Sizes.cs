@@ -14,13 +14,17 @@ internal static class Sizes
 
     /// <summary>Widths of a bar, in lb or kg, and the most bars that a plot of a phone's width can carry.</summary>
     private static readonly double[] BarWidths = [0.5, 1, 2, 5, 10, 20, 25, 50, 100, 200];
-    private const int MostBars = 16;
+    private const int MostBars = 48;
 
     /// <summary>
-    /// A step in weight this large between neighbouring sizes parts two grades (common practice, no source: fish of one school
-    /// differ less).
+    /// Two grades are parted by a valley: between them fewer than this part of the fish of the lower hill. On bars of equal
+    /// width in the logarithm, for fish of one school differ by a factor, not by pounds (common practice, no source).
     /// </summary>
-    private const double GradeGap = 1.6;
+    private const double ValleyDepth = 0.35;
+    private const double LogBar = 0.2;
+
+    /// <summary>Boats mostly stop on schools of one grade: no more reports than this run across the valley.</summary>
+    private const double MostMixed = 0.35;
 
     /// <summary>A grade holds at least this share of the fish.</summary>
     private const double LeastGradeShare = 0.02;
@@ -43,7 +47,11 @@ internal static class Sizes
 
         var sizes = SizeDistribution.Of(lines);
         // A boat trip that caught nothing met no size at all; one that caught fish and told no size says nothing here.
-        var trips = sample.Display.Where(s => s.Fish == 0 || SizeReport.Told(s.Line)).ToList();
+        List<(Sighting Sighting, SizeReport? Sizes)> trips =
+        [
+            .. lines.Select(l => (l.Sighting, (SizeReport?)l)),
+            .. sample.Display.Where(s => s.Fish == 0 && !SizeReport.Told(s.Line)).Select(s => (s, (SizeReport?)null)),
+        ];
         return new SizePicture(
             SizeOf.Landed,
             new SizeQuantiles(
@@ -62,7 +70,7 @@ internal static class Sizes
     private static SizeTable Table(
         SizeDistribution sizes,
         List<SizeReport> lines,
-        List<Sighting> trips,
+        List<(Sighting Sighting, SizeReport? Sizes)> trips,
         WeightUnit unit,
         int[] weights
     ) =>
@@ -92,35 +100,33 @@ internal static class Sizes
         return Figures.Share(share);
     }
 
-    private static Share TripsIn(SizeDistribution sizes, List<Sighting> trips, double from, double to)
-    {
-        var share = ClusteredRatio.Proportion(
-            [
-                .. trips.Select(t =>
-                    t.Fish == 0 && !SizeReport.Told(t.Line) ? 0 : sizes.ChanceMet(SizeReport.Of(t), from, to)
-                ),
-            ],
-            [.. trips.Select(_ => 1.0)],
-            [.. trips.Select(t => t.Weight(HalfLives.SizeDays))],
-            [.. trips.Select(t => t.Day)]
+    private static Share TripsIn(
+        SizeDistribution sizes,
+        List<(Sighting Sighting, SizeReport? Sizes)> trips,
+        double from,
+        double to
+    ) =>
+        Figures.Share(
+            ClusteredRatio.Proportion(
+                [.. trips.Select(t => t.Sizes is null ? 0 : sizes.ChanceMet(t.Sizes, from, to))],
+                [.. trips.Select(_ => 1.0)],
+                [.. trips.Select(t => t.Sighting.Weight(HalfLives.SizeDays))],
+                [.. trips.Select(t => t.Sighting.Day)]
+            )
         );
-        return Figures.Share(share);
-    }
 
     /// <summary>
     /// Groups parted by a gap, each quoted by three boats or more: a group that fewer have met would show one boat's fish.
     /// </summary>
-    private static List<Grade> Grades(SizeDistribution sizes, List<SizeReport> lines, List<Sighting> trips)
+    private static List<Grade> Grades(
+        SizeDistribution sizes,
+        List<SizeReport> lines,
+        List<(Sighting Sighting, SizeReport? Sizes)> trips
+    )
     {
-        var gaps = Enumerable
-            .Range(1, sizes.Points.Count - 1)
-            .Where(i => sizes.Points[i] / Math.Max(1, sizes.Points[i - 1]) >= GradeGap)
-            .OrderByDescending(i => sizes.Points[i] / Math.Max(1, sizes.Points[i - 1]))
-            .ThenBy(i => i);
         List<double> edges = [0, double.PositiveInfinity];
-        foreach (var gap in gaps)
+        foreach (var edge in Valleys(sizes).Where(Parts))
         {
-            var edge = Math.Sqrt(Math.Max(1, sizes.Points[gap - 1]) * sizes.Points[gap]);
             List<double> tried = [.. edges.Append(edge).Order()];
             if (tried.Count - 1 <= MostGrades && tried.Zip(tried.Skip(1)).All(g => Holds(g.First, g.Second)))
             {
@@ -141,29 +147,60 @@ internal static class Sizes
                 )),
         ];
 
+        // Reports of 15 to 40 lb on every trip have their quoted ends at 15 and 40 and their fish between: no valley there.
+        bool Parts(double edge) =>
+            lines.Where(l => l.Smallest < edge && l.Largest >= edge).Sum(Weight) <= MostMixed * lines.Sum(Weight);
+
+        static double Weight(SizeReport line) => line.Sighting.Weight(HalfLives.SizeDays);
+
         bool Holds(double from, double to) =>
             sizes.Share(from, to) >= LeastGradeShare
             && Sample.Boats(lines.Where(l => l.Quoted(from, to)).Select(l => l.Sighting))
                 >= Confidentiality.FewestBoats;
     }
 
-    private static List<SizeBar> Bars(SizeDistribution sizes, WeightUnit unit)
+    /// <summary>Weights at the bottom of the valleys between two hills, the deepest first.</summary>
+    private static List<double> Valleys(SizeDistribution sizes)
     {
-        var grams = (double)Weight.GramsPer(unit);
-        var (least, most) = (sizes.Points[0] / grams, sizes.Points[^1] / grams);
-        var width = BarWidths.FirstOrDefault(w => (most - least) / w <= MostBars - 2, BarWidths[^1]);
-        var first = Math.Floor((least + 1e-3) / width);
-        var last = Math.Floor((most + 1e-3) / width);
+        double Edge(int i) => Math.Exp(i * LogBar);
+        var first = (int)Math.Floor(Math.Log(Math.Max(1, sizes.Least)) / LogBar) - 1;
+        var count = (int)Math.Ceiling(Math.Log(Math.Max(1, sizes.Most)) / LogBar) + 2 - first;
+        var bars = Enumerable.Range(first, count).Select(i => sizes.Share(Edge(i), Edge(i + 1))).ToArray();
+        // A quarter of each neighbour, so that one quoted number more or less makes no valley.
+        double At(int i) => i >= 0 && i < bars.Length ? bars[i] : 0;
+        var hills = bars.Select((_, i) => (At(i - 1) + 2 * At(i) + At(i + 1)) / 4).ToArray();
         return
         [
             .. Enumerable
-                .Range(0, (int)Math.Min(last - first + 1, 200))
-                .Select(i => (From: (first + i) * width, To: (first + i + 1) * width))
-                .Select(b => new SizeBar(
-                    b.From,
-                    b.To,
-                    Figures.Round(sizes.Share(Edge(b.From, unit), Edge(b.To, unit)))
-                )),
+                .Range(1, Math.Max(0, count - 2))
+                .Select(i => (Bar: i, Lower: Math.Min(hills[..i].Max(), hills[(i + 1)..].Max())))
+                .Where(v => hills[v.Bar] < ValleyDepth * v.Lower)
+                .OrderBy(v => hills[v.Bar] / v.Lower)
+                .ThenBy(v => v.Bar)
+                .Select(v => Math.Exp((first + v.Bar + 0.5) * LogBar)),
+        ];
+    }
+
+    private static List<SizeBar> Bars(SizeDistribution sizes, WeightUnit unit)
+    {
+        var grams = (double)Weight.GramsPer(unit);
+        var (least, most) = (sizes.Least / grams, sizes.Most / grams);
+        var width = BarWidths.FirstOrDefault(w => (most - least) / w <= MostBars - 2, BarWidths[^1]);
+        var first = Math.Floor((least + 1e-3) / width);
+        var last = Math.Floor((most + 1e-3) / width);
+        var bars = Enumerable
+            .Range(0, (int)Math.Min(last - first + 1, 200))
+            .Select(i => (From: (first + i) * width, To: (first + i + 1) * width))
+            .ToList();
+        // Groups have tails beyond any size told; the bars show the fish within.
+        var whole = sizes.Share(Edge(bars[0].From, unit), Edge(bars[^1].To, unit));
+        return
+        [
+            .. bars.Select(b => new SizeBar(
+                b.From,
+                b.To,
+                Figures.Round(sizes.Share(Edge(b.From, unit), Edge(b.To, unit)) / whole)
+            )),
         ];
     }
 }

@@ -13,8 +13,20 @@ public static class BaitTable
 
     public static bool IsSquid(string species) => species is "SQO" or "SQC";
 
-    /// <summary>Hook step for a bait of this kind and length.</summary>
-    public static int HookStep(string? species, int lengthMm) =>
+    /// <summary>How far a hook may stray from the centre of the bait's row.</summary>
+    public const int Spread = 2;
+
+    /// <summary>
+    /// Hook step for a bait of this kind and length: the centre of its row, moved by at most <see cref="Spread"/> towards the
+    /// hooks that go with the line.
+    /// </summary>
+    public static int HookStep(string? species, int lengthMm, int rungLb)
+    {
+        var centre = Centre(species, lengthMm);
+        return Math.Clamp(HookStepForLine(rungLb), centre - Spread, centre + Spread);
+    }
+
+    private static int Centre(string? species, int lengthMm) =>
         species switch
         {
             not null when IsAnchovy(species) => -3, // 8 to 2

@@ -69,8 +69,8 @@ public sealed record BetaBinomialFit(
 /// every group is all or nothing the likelihood rises to K = 0, returned and said likewise.</para>
 /// <para>Reference: Griffiths 1973, Biometrics 29:637-648; Albert 2009, Bayesian Computation with R, section 5.4 (prior,
 /// cancer mortality); Lindsey &amp; Altham 1998, Appl. Stat. 47:149-157 (data of the reference case).</para>
-/// <para>Accuracy: log-likelihood to 1e-9 and m, K to 1e-6 relative against the polished optimum of R 4.2.2; the printed
-/// answers of well-known routines stop up to 1e-3 short.</para>
+/// <para>Accuracy: against R 4.2.2 on the reference cases log-likelihood 2e-10, m 3e-9, α and β 4e-7 relative, interval ends
+/// 5e-8 (R's optimiser stops there); the printed answers of well-known routines stop up to 1e-3 short.</para>
 /// </summary>
 public static class BetaBinomial
 {
@@ -188,42 +188,188 @@ public static class BetaBinomial
     private static double Prior(double t, double phi, double a, double b) =>
         phi - 2 * BetaTails.Softplus(phi) - a * BetaTails.Softplus(-t) - b * BetaTails.Softplus(t);
 
+    /// <summary>
+    /// The shrunk rate of every group with the uncertainty of m and K themselves in its interval: the posterior means and
+    /// central intervals under the prior of this class, integrated over (logit m, ln K) instead of taken at the mode.
+    /// Prefer this where few groups are compared: there the interval at the mode is too narrow.
+    /// </summary>
+    /// <remarks>
+    /// Trapezoidal sums in both directions, steps of 0.8 local standard deviations, out to 1e-6 of the top; quantiles of the
+    /// mixture of betas by guarded Newton steps. Means agree with a dense grid to 1e-5 (test).
+    /// </remarks>
+    /// <exception cref="InvalidSampleException">As <see cref="Fit"/>; no success (or no failure) at all and no prior count for it.</exception>
+    public static RateInterval[] Rates(
+        ReadOnlySpan<double> successes,
+        ReadOnlySpan<double> trials,
+        ReadOnlySpan<double> weights = default,
+        double priorSuccesses = 0.5,
+        double priorFailures = 0.5,
+        double level = 0.95
+    )
+    {
+        RateInput.Level(level);
+        RateInput.NotNegative(priorSuccesses, nameof(priorSuccesses));
+        RateInput.NotNegative(priorFailures, nameof(priorFailures));
+        var groups = Groups.Of(successes, trials, weights);
+        if (groups.Successes + priorSuccesses <= 0 || groups.Trials - groups.Successes + priorFailures <= 0)
+        {
+            throw new InvalidSampleException(
+                SampleFault.OutOfRange,
+                nameof(priorSuccesses),
+                "must be positive where nothing, or everything, succeeded"
+            );
+        }
+
+        var prior = (priorSuccesses, priorFailures);
+        var start = (groups.Successes + priorSuccesses + 0.5) / (groups.Trials + priorSuccesses + priorFailures + 1);
+        var population = Population(groups, prior, Climb(groups, start, prior));
+        var known = new Dictionary<(double, double), RateInterval>();
+        var rates = new RateInterval[successes.Length];
+        for (var i = 0; i < rates.Length; i++)
+        {
+            var key = (successes[i], trials[i]);
+            rates[i] = known.TryGetValue(key, out var rate) ? rate : known[key] = Mix(population, key, level);
+        }
+
+        return rates;
+    }
+
+    /// <summary>Points (α, β) of the posterior of the population with their shares, least likely ones left out.</summary>
+    private static List<(double A, double B, double Share)> Population(
+        Groups groups,
+        (double A, double B) prior,
+        Ascent top
+    )
+    {
+        const double drop = 14;
+        const double stride = 0.8;
+        var points = new List<(double A, double B, double Log)>();
+        var (gradient, hessian) = (new double[2], new double[4]);
+        var h = top.Hessian;
+        var phiStep = stride / Math.Sqrt(Math.Max(1e-3, -(h[3] - h[1] * h[2] / h[0])));
+        foreach (var direction in new[] { -1, 1 })
+        {
+            var t = top.Point[0];
+            for (var k = direction < 0 ? 1 : 0; k < 100; k++)
+            {
+                var phi = top.Point[1] + direction * k * phiStep;
+                for (var newton = 0; newton < 30; newton++)
+                {
+                    LogPosterior(groups, prior, [t, phi], gradient, hessian);
+                    var move = Math.Clamp(gradient[0] / Math.Max(1e-6, -hessian[0]), -2, 2);
+                    t += move;
+                    if (Math.Abs(move) < 1e-6)
+                    {
+                        break;
+                    }
+                }
+
+                var ridge = LogPosterior(groups, prior, [t, phi], gradient, hessian);
+                if (!(ridge > top.Value - drop))
+                {
+                    break;
+                }
+
+                // The step differs from ridge point to ridge point, so it weighs the sum over t.
+                var tStep = stride / Math.Sqrt(Math.Max(1e-3, -hessian[0]));
+                foreach (var side in new[] { -1, 1 })
+                {
+                    for (var l = side < 0 ? 1 : 0; l < 100; l++)
+                    {
+                        var at = t + side * l * tStep;
+                        var log = LogPosterior(groups, prior, [at, phi], default, default);
+                        if (!(log > top.Value - drop))
+                        {
+                            break;
+                        }
+
+                        var concentration = Math.Exp(phi);
+                        points.Add(
+                            (
+                                BetaTails.Logistic(at) * concentration,
+                                BetaTails.Logistic(-at) * concentration,
+                                log - top.Value + Math.Log(tStep)
+                            )
+                        );
+                    }
+                }
+            }
+        }
+
+        var sum = points.Sum(p => Math.Exp(p.Log));
+        return [.. points.Select(p => (p.A, p.B, Math.Exp(p.Log) / sum))];
+    }
+
+    private static RateInterval Mix(
+        List<(double A, double B, double Share)> population,
+        (double Y, double N) group,
+        double level
+    )
+    {
+        var (y, n) = (RateInput.Successes(group.Y, group.N), group.N);
+        var mixture = new (double A, double B, double Share)[population.Count];
+        var mean = 0.0;
+        for (var i = 0; i < mixture.Length; i++)
+        {
+            var (a, b, share) = population[i];
+            mixture[i] = (a + y, b + (n - y), share);
+            mean += share * (a + y) / (a + b + n);
+        }
+
+        var tail = (1 - level) / 2;
+        return new RateInterval(
+            mean,
+            BetaTails.Quantile(tail, false, mixture),
+            BetaTails.Quantile(tail, true, mixture),
+            level
+        );
+    }
+
     private static Ascent Climb(Groups groups, double mean, (double A, double B)? prior)
     {
         var t0 = Math.Log(mean / (1 - mean));
         double[] concentrations = [0.3, 1, 5, 20, 150, 1800];
-        return NewtonAscent.ClimbFrom(Value, concentrations.Select(k => new[] { t0, Math.Log(k) }));
+        return NewtonAscent.ClimbFrom(
+            (at, gradient, hessian) => LogPosterior(groups, prior, at, gradient, hessian),
+            concentrations.Select(k => new[] { t0, Math.Log(k) })
+        );
+    }
 
-        double Value(ReadOnlySpan<double> at, Span<double> gradient, Span<double> hessian)
+    private static double LogPosterior(
+        Groups groups,
+        (double A, double B)? prior,
+        ReadOnlySpan<double> at,
+        Span<double> gradient,
+        Span<double> hessian
+    )
+    {
+        var (t, phi) = (at[0], at[1]);
+        if (Math.Abs(phi) > 40 || Math.Abs(t) > 600)
         {
-            var (t, phi) = (at[0], at[1]);
-            if (Math.Abs(phi) > 40 || Math.Abs(t) > 600)
-            {
-                return double.NegativeInfinity;
-            }
-
-            var k = Math.Exp(phi);
-            var (m, rest) = (BetaTails.Logistic(t), BetaTails.Logistic(-t));
-            var (a, b) = (m * k, rest * k);
-            var value = gradient.IsEmpty
-                ? groups.LogLikelihood(a, b)
-                : groups.LogLikelihood(a, b, m * rest * k, m, rest, k, gradient, hessian);
-            if (prior is not (var pa, var pb))
-            {
-                return value;
-            }
-
-            if (!gradient.IsEmpty)
-            {
-                var q = BetaTails.Logistic(phi);
-                gradient[0] += pa * rest - pb * m;
-                gradient[1] += 1 - 2 * q;
-                hessian[0] -= (pa + pb) * m * rest;
-                hessian[3] -= 2 * q * (1 - q);
-            }
-
-            return value + Prior(t, phi, pa, pb);
+            return double.NegativeInfinity;
         }
+
+        var k = Math.Exp(phi);
+        var (m, rest) = (BetaTails.Logistic(t), BetaTails.Logistic(-t));
+        var (a, b) = (m * k, rest * k);
+        var value = gradient.IsEmpty
+            ? groups.LogLikelihood(a, b)
+            : groups.LogLikelihood(a, b, m * rest * k, m, rest, k, gradient, hessian);
+        if (prior is not (var pa, var pb))
+        {
+            return value;
+        }
+
+        if (!gradient.IsEmpty)
+        {
+            var q = BetaTails.Logistic(phi);
+            gradient[0] += pa * rest - pb * m;
+            gradient[1] += 1 - 2 * q;
+            hessian[0] -= (pa + pb) * m * rest;
+            hessian[3] -= 2 * q * (1 - q);
+        }
+
+        return value + Prior(t, phi, pa, pb);
     }
 
     /// <summary>The distinct groups with their summed weights.</summary>

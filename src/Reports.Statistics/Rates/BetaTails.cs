@@ -11,7 +11,8 @@ namespace Reports.Statistics;
 /// on the log of the nearer tail in logit x, guarded by a bracket.</para>
 /// <para>Reference: Press et al. 2007, Numerical Recipes, section 6.4; Loader 2000, Fast and accurate computation of
 /// binomial probabilities, for the factor.</para>
-/// <para>Accuracy: the quantile agrees with R's qbeta to 1e-13 relative in the reference cases. MathNet's own
+/// <para>Accuracy: the quantile agrees with R's qbeta to 4e-15 in the reference cases and with closed
+/// forms to 3e-11 relative down to 6e-161. MathNet's own
 /// Beta.InvCDF was tried first and is replaced because of the errors recorded in the tests of this class.</para>
 /// </summary>
 internal static class BetaTails
@@ -33,10 +34,10 @@ internal static class BetaTails
     }
 
     /// <summary>x with I_x(a, b) = p.</summary>
-    internal static double Quantile(double p, double a, double b) => Logistic(LogitQuantile(p, a, b));
+    internal static double Quantile(double p, double a, double b) => Quantile(p, false, [(a, b, 1)]);
 
     /// <summary>x with 1 - I_x(a, b) = q: the upper quantile without the rounding of 1 - q.</summary>
-    internal static double UpperQuantile(double q, double a, double b) => Logistic(-LogitQuantile(q, b, a));
+    internal static double UpperQuantile(double q, double a, double b) => Quantile(q, true, [(a, b, 1)]);
 
     /// <summary>ln(x^a y^b / B(a, b)) at logit x = t, the density of logit x.</summary>
     internal static double LogFront(double t, double a, double b)
@@ -88,28 +89,43 @@ internal static class BetaTails
         return sum;
     }
 
-    private static double LogitQuantile(double p, double a, double b)
+    /// <summary>
+    /// x at which the lower (or upper) tail of a mixture of betas is <paramref name="tail"/>; the shares sum to 1.
+    /// </summary>
+    internal static double Quantile(double tail, bool upper, ReadOnlySpan<(double A, double B, double Share)> mixture)
     {
-        if (p <= 0 || p >= 1)
+        if (tail is <= 0 or >= 1)
         {
-            return p <= 0 ? double.NegativeInfinity : double.PositiveInfinity;
+            return tail <= 0 == upper ? 1 : 0;
         }
 
-        var useLower = p <= 0.5;
-        var target = useLower ? Math.Log(p) : Math.Log(1 - p);
-        var mean = a / (a + b);
-        var t = Math.Log(mean / (1 - mean));
+        if (tail > 0.5)
+        {
+            (tail, upper) = (1 - tail, !upper);
+        }
+
+        var target = Math.Log(tail);
+        var t = 0.0;
+        foreach (var (a, b, share) in mixture)
+        {
+            t += share * Math.Log(a / b);
+        }
+
         var (low, high) = (double.NegativeInfinity, double.PositiveInfinity);
         for (var i = 0; i < 200; i++)
         {
-            var (lower, upper) = Cdf(t, a, b);
-            var tail = useLower ? lower : upper;
-            var error = Math.Log(tail) - target;
-            // The tail may underflow far out; then only its side is known.
-            var above = useLower ? error > 0 : error < 0;
-            (low, high) = above ? (low, t) : (t, high);
-            var slope = Front(t, a, b) / tail * (useLower ? 1 : -1);
-            var next = t - error / slope;
+            var (mass, density) = (0.0, 0.0);
+            foreach (var (a, b, share) in mixture)
+            {
+                var (below, above) = Cdf(t, a, b);
+                mass += share * (upper ? above : below);
+                density += share * Front(t, a, b);
+            }
+
+            // Far out the tail may underflow to 0; then only its side is known.
+            var error = Math.Log(mass) - target;
+            (low, high) = upper == error > 0 ? (t, high) : (low, t);
+            var next = t - error * mass / (upper ? -density : density);
             if (double.IsNaN(next) || next <= low || next >= high)
             {
                 next =
@@ -126,7 +142,7 @@ internal static class BetaTails
             }
         }
 
-        return t;
+        return Logistic(t);
     }
 
     private static double Fraction(double a, double b, double x)
@@ -163,15 +179,16 @@ internal static class BetaTails
 
     internal static double Logistic(double t) => t >= 0 ? 1 / (1 + Math.Exp(-t)) : Math.Exp(t) / (1 + Math.Exp(t));
 
-    /// <summary>ln(1 + e^t) without overflow.</summary>
-    internal static double Softplus(double t) => t > 0 ? t + LogOnePlus(Math.Exp(-t)) : LogOnePlus(Math.Exp(t));
-
-    /// <summary>ln(1 + x) for x >= 0 or small negative x, to full precision.</summary>
-    internal static double LogOnePlus(double x)
+    /// <summary>p and 1 - p of log odds t with their logarithms, from one exponential.</summary>
+    internal static (double Rate, double Other, double LogRate, double LogOther) Odds(double t)
     {
-        var u = 1 + x;
-        return u.Equals(1.0) ? x
-            : double.IsPositiveInfinity(u) ? u
-            : Math.Log(u) * x / (u - 1);
+        var e = Math.Exp(-Math.Abs(t));
+        var log = SpecialFunctions.Log1p(e);
+        var (small, large) = (e / (1 + e), 1 / (1 + e));
+        return t >= 0 ? (large, small, -log, -t - log) : (small, large, t - log, -log);
     }
+
+    /// <summary>ln(1 + e^t) without overflow.</summary>
+    internal static double Softplus(double t) =>
+        t > 0 ? t + SpecialFunctions.Log1p(Math.Exp(-t)) : SpecialFunctions.Log1p(Math.Exp(t));
 }

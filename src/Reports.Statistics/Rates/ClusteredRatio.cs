@@ -144,28 +144,6 @@ public sealed class ClusteredRatio
             : (Estimate * Math.Exp(-reach), Estimate * Math.Exp(reach));
     }
 
-    /// <summary>
-    /// Pr(this / other > factor) for two rates of independent samples, from the difference of their logarithms with
-    /// Satterthwaite's degrees of freedom. Null when either is zero: then the logarithm says nothing.
-    /// </summary>
-    public double? ProbabilityOver(ClusteredRatio other, double factor)
-    {
-        RateInput.Finite(factor, nameof(factor));
-        if (Estimate <= 0 || other.Estimate <= 0)
-        {
-            return null;
-        }
-
-        var (a, b) = (StandardError / Estimate, other.StandardError / other.Estimate);
-        var variance = a * a + b * b;
-        var degrees =
-            variance * variance / (Math.Pow(a, 4) / DegreesOfFreedom + Math.Pow(b, 4) / other.DegreesOfFreedom);
-        var distance = Math.Log(Estimate / other.Estimate / factor);
-        return variance > 0 ? StudentT.CDF(0, 1, degrees, distance / Math.Sqrt(variance))
-            : distance > 0 ? 1
-            : 0;
-    }
-
     /// <summary>dR/d(scale): R on the logarithm, R (1 - R) on the logit.</summary>
     private double Slope => proportion ? Estimate * (1 - Estimate) : Estimate;
 }

@@ -25,7 +25,7 @@ public sealed record CalibrationFit(
 /// <para>Parameters: a log-odds, any; b no unit, any; p in (0, 1) after clipping (default 1e-6).</para>
 /// <para>Method: Newton with halving on the two-parameter logistic likelihood; the bias with b = 1 by Newton in a alone.</para>
 /// <para>Reference: Cox 1958, Biometrika 45:562-565 (from memory).</para>
-/// <para>Accuracy: recovers the values of R's glm(y ~ qlogis(p), binomial) in ScoreTests within 1e-9.</para>
+/// <para>Accuracy: within 1e-9 of R's glm(y ~ qlogis(p), binomial) in ScoreTests.</para>
 /// </remarks>
 public static class Calibration
 {

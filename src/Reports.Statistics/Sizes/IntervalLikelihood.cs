@@ -1,3 +1,5 @@
+using MathNet.Numerics;
+
 namespace Reports.Statistics;
 
 /// <summary>
@@ -14,8 +16,9 @@ namespace Reports.Statistics;
 /// <b>Method.</b> P and the gradient d_j = sum_{i covers j} w_i / P_i come from running sums in O(n + m). A Newton step in
 /// the cumulative masses F_k = p_1 + ... + p_k has the Laplacian of a graph as its matrix: node k for F_k, one edge
 /// (First_i, End_i) of conductance w_i / P_i^2 for each observation. It is solved by conjugate gradients preconditioned by its
-/// own tridiagonal part, so memory stays linear, and the step is projected on p &gt;= 0 (Bertsekas 1982, SIAM J. Control
-/// Optim. 20:221-246) with a line search. Each Newton step follows an EM step, which alone would be too slow near the
+/// own tridiagonal part, so memory stays linear. The step respects p &gt;= 0 by block principal pivoting (Portugal, Judice
+/// and Vicente 1994, Math. Comput. 63:625-643), as the constrained Newton method of Wang 2007, J. R. Stat. Soc. B 69:185-198,
+/// does by non-negative least squares, and is followed by a line search. Each Newton step follows an EM step, which alone would be too slow near the
 /// optimum and can't leave a wrong zero.
 /// </para>
 /// </remarks>
@@ -33,7 +36,12 @@ internal sealed class IntervalLikelihood
     private readonly double[] slope;
     private readonly double[] trial;
     private readonly double[] step;
+    private readonly bool[] held;
+    private readonly double[] change;
     private readonly int[] node;
+
+    // Sets that some observation covers alone: never empty.
+    private readonly bool[] needed;
     private readonly double[] conductance;
     private readonly int[] from;
     private readonly int[] to;
@@ -61,7 +69,15 @@ internal sealed class IntervalLikelihood
         slope = new double[m];
         trial = new double[m];
         step = new double[m];
+        held = new bool[m];
+        change = new double[m + 1];
         node = new int[m + 1];
+        needed = new bool[m];
+        for (var i = 0; i < n; i++)
+        {
+            needed[first[i]] |= end[i] == first[i] + 1;
+        }
+
         diagonal = new double[m + 2];
         neighbour = new double[m + 2];
         solution = new double[m + 2];
@@ -136,25 +152,16 @@ internal sealed class IntervalLikelihood
 
             if (!NewtonStep(p, price))
             {
-                // No uphill step along the arc: leave the face by spreading a little mass, and let EM work.
-                var spread = 1e-3 * TotalWeight / m;
+                // No uphill step along the Newton arc: give mass to the sets that deserve more, and let EM share it out.
                 for (var j = 0; j < m; j++)
                 {
-                    p[j] = 0.999 * p[j] + (slope[j] > price[j] ? spread / price[j] : 0);
+                    step[j] = Math.Max(0, slope[j] - price[j]) / (price[j] * price[j]) * TotalWeight;
                 }
 
-                Evaluate(p, fitted);
-                Normalise(p, price);
-                for (var k = 0; k < 20; k++)
-                {
-                    EmStep(p, price, path);
-                }
-            }
-            else
-            {
-                Normalise(p, price);
+                Search(p, price);
             }
 
+            Normalise(p, price);
             path?.Add(LogLikelihood());
         }
     }
@@ -170,23 +177,22 @@ internal sealed class IntervalLikelihood
         }
 
         running[m] = sum;
+        // A small difference of running sums has lost its digits; it is then added up instead.
+        var tooSmall = 1e-6 * sum;
         for (var i = 0; i < into.Length; i++)
         {
             var (a, b) = (first[i], end[i]);
-            if (b - a <= 4)
+            var covered = running[b] - running[a];
+            if (b - a <= 4 || covered < tooSmall)
             {
-                var s = 0.0;
+                covered = 0;
                 for (var j = a; j < b; j++)
                 {
-                    s += p[j];
+                    covered += p[j];
                 }
+            }
 
-                into[i] = s;
-            }
-            else
-            {
-                into[i] = running[b] - running[a];
-            }
+            into[i] = covered;
         }
     }
 
@@ -246,70 +252,160 @@ internal sealed class IntervalLikelihood
         path?.Add(LogLikelihood());
     }
 
+    /// <summary>
+    /// The Newton step under p &gt;= 0: the maximum of the quadratic model, by block principal pivoting (sets that go below zero
+    /// are held there, held sets that would gain are freed, all at once; one at a time where that cycles).
+    /// </summary>
     private bool NewtonStep(double[] p, double[] price)
     {
-        // Free sets; the others stay at, or go to, zero.
+        for (var j = 0; j < m; j++)
+        {
+            held[j] = p[j] <= 0 && slope[j] < price[j];
+            step[j] = held[j] ? -p[j] : 0;
+        }
+
+        var fewest = int.MaxValue;
+        var patience = 3;
+        for (var round = 0; round < 30 + 2 * m; round++)
+        {
+            SolveFree(price);
+            for (var j = 0; j < m; j++)
+            {
+                if (!held[j])
+                {
+                    step[j] = solution[node[j] + 1] - solution[node[j]];
+                }
+            }
+
+            ModelSlope();
+            var (wrong, last) = (0, -1);
+            for (var j = 0; j < m; j++)
+            {
+                if (IsWrong(j, p, price))
+                {
+                    wrong++;
+                    last = j;
+                }
+            }
+
+            if (wrong == 0)
+            {
+                break;
+            }
+
+            if (wrong < fewest)
+            {
+                (fewest, patience) = (wrong, 3);
+            }
+            else
+            {
+                patience--;
+            }
+
+            for (var j = patience >= 0 ? 0 : last; j < m; j++)
+            {
+                if (IsWrong(j, p, price))
+                {
+                    held[j] = !held[j];
+                    step[j] = held[j] ? Floor(j, p) : 0;
+                }
+            }
+        }
+
+        for (var j = 0; j < m; j++)
+        {
+            step[j] = Math.Max(step[j], -p[j]);
+        }
+
+        return Search(p, price);
+    }
+
+    private double Floor(int j, double[] p) => needed[j] ? -0.9 * p[j] : -p[j];
+
+    private bool IsWrong(int j, double[] p, double[] price) =>
+        held[j] ? change[j] > price[j] * (1 + 1e-12) : step[j] < Floor(j, p) - 1e-15;
+
+    /// <summary>The gradient of the quadratic model after the step, in <see cref="change"/>.</summary>
+    private void ModelSlope()
+    {
+        running[0] = 0;
+        for (var j = 0; j < m; j++)
+        {
+            running[j + 1] = running[j] + step[j];
+        }
+
+        Array.Clear(change, 0, m + 1);
+        for (var i = 0; i < weight.Length; i++)
+        {
+            var after = weight[i] / fitted[i] * (1 - (running[end[i]] - running[first[i]]) / fitted[i]);
+            change[first[i]] += after;
+            change[end[i]] -= after;
+        }
+
+        for (var j = 1; j < m; j++)
+        {
+            change[j] += change[j - 1];
+        }
+    }
+
+    /// <summary>The Newton step of the sets not held, given the steps of those that are.</summary>
+    private void SolveFree(double[] price)
+    {
         var free = 0;
+        running[0] = 0;
         for (var j = 0; j < m; j++)
         {
             node[j] = free;
-            var atZero = p[j] * price[j] <= 1e-9 * TotalWeight && slope[j] < price[j];
-            if (!atZero)
-            {
-                free++;
-            }
+            free += held[j] ? 0 : 1;
+            running[j + 1] = running[j] + (held[j] ? step[j] : 0);
         }
 
         node[m] = free;
-        var edges = 0;
-        for (var i = 0; i < weight.Length; i++)
-        {
-            var (u, v) = (node[first[i]], node[end[i]]);
-            if (u != v)
-            {
-                (from[edges], to[edges], conductance[edges]) = (u, v, weight[i] / (fitted[i] * fitted[i]));
-                edges++;
-            }
-        }
-
-        // The edge (0, top) only matters where the masses are not unique: it bounds the step along a flat direction.
-        var bound = 1e-7 * TotalWeight;
         for (var k = 0; k <= free; k++)
         {
             diagonal[k] = neighbour[k] = residual[k] = 0;
         }
 
-        diagonal[free] += bound;
-        for (var e = 0; e < edges; e++)
+        Array.Clear(change, 0, m + 1);
+        var edges = 0;
+        for (var i = 0; i < weight.Length; i++)
         {
-            var (u, v, g) = (from[e], to[e], conductance[e]);
-            diagonal[u] += g;
-            diagonal[v] += g;
-            if (v == u + 1)
+            var ratio = weight[i] / fitted[i];
+            // The gradient as it will be once the held sets have moved.
+            var after = ratio * (1 - (running[end[i]] - running[first[i]]) / fitted[i]);
+            change[first[i]] += after;
+            change[end[i]] -= after;
+            var (u, v) = (node[first[i]], node[end[i]]);
+            if (u != v)
             {
-                neighbour[u] += g;
+                var g = ratio / fitted[i];
+                (from[edges], to[edges], conductance[edges]) = (u, v, g);
+                edges++;
+                diagonal[u] += g;
+                diagonal[v] += g;
+                neighbour[u] += v == u + 1 ? g : 0;
             }
         }
 
         // The gradient in F: difference of the gradients of the two masses that meet there.
-        for (var j = m - 1; j >= 0; j--)
+        var sum = 0.0;
+        for (var j = 0; j < m; j++)
         {
-            if (node[j + 1] > node[j])
+            sum += change[j];
+            if (!held[j])
             {
-                var g = slope[j] - price[j];
-                residual[node[j] + 1] += g;
-                residual[node[j]] -= g;
+                residual[node[j] + 1] += sum - price[j];
+                residual[node[j]] -= sum - price[j];
             }
         }
 
         residual[0] = 0;
-        Solve(free, edges, bound);
+        Solve(free, edges);
+    }
 
-        for (var j = 0; j < m; j++)
-        {
-            step[j] = node[j + 1] > node[j] ? solution[node[j] + 1] - solution[node[j]] : -p[j];
-        }
-
+    /// <summary>Goes along <see cref="step"/> by the longest halved length that gains enough.</summary>
+    private bool Search(double[] p, double[] price)
+    {
         for (var t = 1.0; t > 1e-9; t *= 0.5)
         {
             var predicted = 0.0;
@@ -317,9 +413,9 @@ internal sealed class IntervalLikelihood
             for (var j = 0; j < m; j++)
             {
                 trial[j] = Math.Max(0, p[j] + t * step[j]);
-                var change = trial[j] - p[j];
-                predicted += (slope[j] - price[j]) * change;
-                cost += price[j] * change;
+                var moved = trial[j] - p[j];
+                predicted += (slope[j] - price[j]) * moved;
+                cost += price[j] * moved;
             }
 
             Evaluate(trial, newFitted);
@@ -327,7 +423,7 @@ internal sealed class IntervalLikelihood
             for (var i = 0; i < weight.Length && gain > double.NegativeInfinity; i++)
             {
                 var ratio = newFitted[i] / fitted[i] - 1;
-                gain = ratio > -1 ? gain + weight[i] * LogOnePlus(ratio) : double.NegativeInfinity;
+                gain = ratio > -1 ? gain + weight[i] * SpecialFunctions.Log1p(ratio) : double.NegativeInfinity;
             }
 
             if (predicted > 0 && gain >= 1e-4 * predicted)
@@ -341,21 +437,10 @@ internal sealed class IntervalLikelihood
         return false;
     }
 
-    // ln(1 + x) without the loss that ln has near 1; MathNet's SpecialFunctions has no log1p in this version.
-    private static double LogOnePlus(double x)
-    {
-        if (Math.Abs(x) > 1e-4)
-        {
-            return Math.Log(1 + x);
-        }
-
-        return x * (1 - x * (0.5 - x * (1.0 / 3 - x * 0.25)));
-    }
-
     /// <summary>Conjugate gradients on the grounded Laplacian, preconditioned by its tridiagonal part.</summary>
-    private void Solve(int k, int edges, double bound)
+    private void Solve(int k, int edges)
     {
-        // Factor the tridiagonal preconditioner over nodes 1..k; the ridge keeps a disconnected graph solvable.
+        // Factor the tridiagonal preconditioner over nodes 1..k.
         for (var i = 1; i <= k; i++)
         {
             var d = diagonal[i] * (1 + 1e-12) + 1e-300;

@@ -21,7 +21,7 @@ namespace Reports.Statistics;
 /// <para>Reference: Gilbert 1987, Statistical Methods for Environmental Pollution Monitoring, ch. 16; Sen 1968, J. American
 /// Statistical Association 63:1379-1389; ties in both, Kendall 1975, Rank Correlation Methods, ch. 4 (from memory); US EPA 2009,
 /// EPA 530/R-09-007, Example 17-6.</para>
-/// <para>Accuracy: within 1e-12 of R on f_trend, and the EPA's example to all printed digits.</para>
+/// <para>Accuracy: within 1e-14, relative, of R on f_trend, and the EPA's example to all printed digits.</para>
 /// </remarks>
 public sealed record MannKendall(
     long S,

@@ -1,23 +1,134 @@
 using System.Diagnostics;
 using Reports.Domain.Briefs;
+using Reports.Domain.Measures;
 
 namespace Reports.Domain.Tests.Briefs;
 
+/// <summary>Briefs against the truth of a simulated season (own model, see <see cref="School"/>; seeds fixed).</summary>
 public class SimulatedBriefTests(ITestOutputHelper output)
 {
     [Fact]
+    public void SizesAreThoseOfTheFishLanded()
+    {
+        var (outside, asked, over, truth) = (0, 0, 0.0, 0.0);
+        for (var seed = 1; seed <= 6; seed++)
+        {
+            var school = new School(seed);
+            var fleet = school.Season(70, 9);
+            for (var week = 0; week < 6; week++)
+            {
+                var asOf = Fleet.Today.AddDays(-7 * week);
+                var brief = fleet.Brief(asOf);
+                var landed = Landed(school, 7 * week);
+                foreach (
+                    var (q, grams) in new[]
+                    {
+                        (0.05, brief.Size!.Quantiles.P05),
+                        (0.25, brief.Size.Quantiles.P25),
+                        (0.5, brief.Size.Quantiles.P50),
+                        (0.75, brief.Size.Quantiles.P75),
+                    }
+                )
+                {
+                    // The error of a quantile is that of its probability: how far is the share below it from q?
+                    var share = Below(landed, Weight.FromGrams(grams, WeightUnit.Lb));
+                    asked++;
+                    outside += q < share.AtOrBelow + 0.1 && q > share.Under - 0.1 ? 0 : 1;
+                }
+
+                over += brief.Size.Lb.Over.Single(o => o.Weight == 100).Fish.Mean;
+                truth += 1 - Below(landed, 100).Under;
+            }
+        }
+
+        output.WriteLine(
+            $"{outside} of {asked} quantiles off by more than .1; over 100 lb {over / 36:f3}, landed {truth / 36:f3}"
+        );
+        Assert.True(outside <= 0.1 * asked, $"{outside} of {asked}");
+        Assert.InRange(over / truth, 0.7, 1.3);
+    }
+
+    [Fact]
+    public void CatchRatesAreThoseOfTheFleet()
+    {
+        // Long-run fish per angler of the model, from a season of its own: the sea's lognormal has mean one.
+        const double Truth = 1.4;
+        var many = new School(999, perAngler: Truth);
+        many.Season(1500, 6, rigs: false);
+        var oddsTruth = (double)many.Trips.Sum(t => t.WithFish) / many.Trips.Sum(t => t.Anglers);
+        var (covered, oddsCovered, odds) = (0, 0, 0.0);
+        const int Seasons = 60;
+        for (var seed = 1; seed <= Seasons; seed++)
+        {
+            var rate = new School(seed, perAngler: Truth).Season(28, 5, rigs: false).Brief().CatchRate!;
+            covered += rate.PerAngler.Low <= Truth && Truth <= rate.PerAngler.High ? 1 : 0;
+            oddsCovered += rate.AtLeastOne!.Low <= oddsTruth && oddsTruth <= rate.AtLeastOne.High ? 1 : 0;
+            odds += rate.AtLeastOne.Mean / Seasons;
+        }
+
+        output.WriteLine(
+            $"80 % intervals: rate {covered}/{Seasons}, odds {oddsCovered}/{Seasons}; odds {odds:f3}, true {oddsTruth:f3}"
+        );
+        // 60 draws of .8 lie within 39 and 56 with probability .99 (binomial).
+        Assert.InRange(covered, 39, 56);
+        Assert.InRange(oddsCovered, 39, 56);
+        Assert.InRange(odds, oddsTruth - 0.03, oddsTruth + 0.03);
+    }
+
+    [Fact]
+    public void OddsFromTotalsAloneAreNear()
+    {
+        var (told, untold) = (0.0, 0.0);
+        for (var seed = 1; seed <= 8; seed++)
+        {
+            told += new School(seed).Season(28, 5).Brief().CatchRate!.AtLeastOne!.Mean / 8;
+            untold += new School(seed).Season(28, 5, tellAnglers: false).Brief().CatchRate!.AtLeastOne!.Mean / 8;
+        }
+
+        output.WriteLine($"told {told:f3}, from totals {untold:f3}");
+        // Totals can't tell k, so the prior's k near 1 stands in for the model's 0.8.
+        Assert.InRange(untold, told - 0.08, told + 0.08);
+    }
+
+    [Fact]
     public void ABriefIsQuick()
     {
-        var fleet = new School(7).Season(90, 22);
-        var untold = new School(7).Season(90, 22, tellAnglers: false);
-        fleet.Brief();
-        foreach (var (name, f) in new[] { ("told", fleet), ("untold", untold) })
+        foreach (var told in new[] { true, false })
         {
-            f.Brief();
-            var clock = Stopwatch.StartNew();
-            var brief = f.Brief();
-            output.WriteLine($"{name}: {brief.Evidence.Reports} in window: {clock.ElapsedMilliseconds} ms");
-            output.WriteLine(brief.ToJson());
+            var fleet = new School(7).Season(90, 22, told);
+            Time(fleet);
+            var before = Process.GetCurrentProcess().TotalProcessorTime;
+            var times = Enumerable.Range(0, 5).Select(_ => Time(fleet)).Order().ToList();
+            var processor = (Process.GetCurrentProcess().TotalProcessorTime - before).TotalMilliseconds / 5;
+            output.WriteLine(
+                $"told {told}: {fleet.Brief().Evidence.Reports} reports in window, {times[0]:f0} to {times[^1]:f0} ms, {processor:f0} ms of processor each when run alone"
+            );
+            // The best of five and four times the 250 ms that are wanted, so that a busy machine does not fail it.
+            Assert.True(times[0] < 1000, $"{times[0]} ms");
         }
+    }
+
+    private static double Time(Fleet fleet)
+    {
+        var evidence = fleet.Evidence();
+        var clock = Stopwatch.StartNew();
+        BriefMaker.Make(evidence);
+        return clock.Elapsed.TotalMilliseconds;
+    }
+
+    private static List<(double Lb, double Weight)> Landed(School school, int asOfDaysAgo) =>
+        [
+            .. school
+                .Landed.Where(l => l.DaysAgo >= asOfDaysAgo && l.DaysAgo < asOfDaysAgo + Windows.Display)
+                .Select(l => (l.Lb, Math.Pow(2, -(l.DaysAgo - asOfDaysAgo) / HalfLives.SizeDays))),
+        ];
+
+    private static (double Under, double AtOrBelow) Below(List<(double Lb, double Weight)> landed, double lb)
+    {
+        var total = landed.Sum(l => l.Weight);
+        return (
+            landed.Where(l => l.Lb < lb - 0.01).Sum(l => l.Weight) / total,
+            landed.Where(l => l.Lb < lb + 0.01).Sum(l => l.Weight) / total
+        );
     }
 }

@@ -102,7 +102,8 @@ public static class ScoreRunners
                 var got = PairedBootstrap.Compare(
                     c.Input["score_first"].Numbers(),
                     c.Input["score_second"].Numbers(),
-                    seed: 20260711
+                    seed: 20260711,
+                    resamples: 200_000
                 );
                 c.Expected["mean_difference"].Check(got.MeanDifference, "mean_difference");
                 c.Expected["bootstrap_se"].Check(got.StandardError, "bootstrap_se");

@@ -1,3 +1,4 @@
+using System.Text;
 using System.Text.Json;
 using System.Text.Json.Nodes;
 using Json.Schema;
@@ -75,7 +76,18 @@ public sealed class ApiDocument
     /// <summary>One operation of the document.</summary>
     public sealed record Operation(ApiDocument Document, string Method, string Path, JsonObject Json)
     {
-        public JsonObject? RequestContent => Json["requestBody"]?["content"]?["application/json"]?.AsObject();
+        /// <summary>Media type of the request's body; null for none.</summary>
+        public string? RequestType => Json["requestBody"]?["content"]?.AsObject().Single().Key;
+
+        public JsonObject? RequestContent =>
+            RequestType is { } type ? Json["requestBody"]!["content"]![type]!.AsObject() : null;
+
+        /// <summary>The example body as it is sent: JSON, or the text of another media type.</summary>
+        public HttpContent? ExampleBody() =>
+            RequestContent?["example"] is not { } example ? null
+            : RequestType == "application/json"
+                ? new StringContent(example.ToJsonString(), Encoding.UTF8, "application/json")
+            : new StringContent(example.GetValue<string>(), Encoding.UTF8, RequestType!);
 
         /// <summary>Status and content (null for none) of each declared response.</summary>
         public IEnumerable<(int Status, JsonObject? Content)> Responses =>

@@ -17,4 +17,13 @@ public sealed class Published(BriefQueue queue, PastBriefs past)
             queue.Touched(stored.SelectMany(s => s.TouchedSpecies).Distinct());
         }
     }
+
+    public void Changed(Imported imported)
+    {
+        if (imported.Earliest is { } day)
+        {
+            past.DropFrom(day);
+            queue.Touched(imported.TouchedSpecies);
+        }
+    }
 }

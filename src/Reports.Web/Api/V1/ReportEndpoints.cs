@@ -8,7 +8,7 @@ using Reports.Domain.Coast;
 using Reports.Domain.Reporting;
 using Reports.Storage;
 
-// Translated to SQL, where the column sorts by bytes on both databases.
+// Translated to SQL; ids are 32 hexadecimal digits, which every collation sorts alike.
 #pragma warning disable CA1309
 
 namespace Reports.Web.Api.V1;
@@ -86,12 +86,12 @@ public static class ReportEndpoints
     )
     {
         var who = Credential.Of(user);
-        if (await FindAsync(id, user, db, registers, ct) is null)
+        if (await FindAsync(id, user, db, registers, ct) is not { } standing)
         {
             return Problems.NotFound("report");
         }
 
-        if (!StoredReport.TryIfMatch(request, out var ifVersion))
+        if (!StoredReport.TryIfMatch(request, standing.Version, out var ifVersion))
         {
             return Problems.MatchRequired();
         }
@@ -138,7 +138,7 @@ public static class ReportEndpoints
             return Problems.NotFound("report");
         }
 
-        if (!StoredReport.TryIfMatch(request, out var ifVersion))
+        if (!StoredReport.TryIfMatch(request, standing.Version, out var ifVersion))
         {
             return Problems.MatchRequired();
         }
@@ -192,7 +192,9 @@ public static class ReportEndpoints
         }
 
         // If-Match is welcome here but not required: what is confirmed is the version that was just found held.
-        var ifVersion = StoredReport.TryIfMatch(request, out var given) && given is not null ? given : standing.Version;
+        var ifVersion = StoredReport.TryIfMatch(request, standing.Version, out var given)
+            ? given ?? standing.Version
+            : standing.Version;
         var outcome = await store.ChangeStateAsync(id, ifVersion, ReportState.Counted, who.Id, ct);
         published.Changed(outcome);
         return Answer(outcome, StatusCodes.Status200OK);
@@ -244,20 +246,8 @@ public static class ReportEndpoints
             return problem!;
         }
 
-        var who = Credential.Of(user);
         var rows =
-            from r in db.Reports.AsNoTracking()
-            join b in db.Boats on r.Boat equals b.Code
-            where
-                who.Scope == KeyScope.Admin
-                || (who.Scope == KeyScope.Landing && b.Landing == who.Owner)
-                || (who.Scope == KeyScope.Boat && b.Code == who.Owner)
-            where query.Zone == null || r.Zone == query.Zone
-            where query.Boat == null || r.Boat == query.Boat
-            where query.Landing == null || b.Landing == query.Landing
-            where query.From == null || r.FishedOn >= query.From
-            where query.To == null || r.FishedOn <= query.To
-            where query.State == null ? r.State != ReportState.Retracted : r.State == query.State
+            from r in Visible(db, Credential.Of(user), query)
             where
                 query.After == null
                 || r.FishedOn < query.After.FishedOn
@@ -286,6 +276,22 @@ public static class ReportEndpoints
 
         return Json($"{{\"items\":[{string.Join(',', page.Select(p => p.Body))}]}}");
     }
+
+    /// <summary>The reports that a key may see raw, as far as the filters let them through.</summary>
+    internal static IQueryable<ReportRow> Visible(ReportsDbContext db, Credential who, ListQuery query) =>
+        from r in db.Reports.AsNoTracking()
+        join b in db.Boats on r.Boat equals b.Code
+        where
+            who.Scope == KeyScope.Admin
+            || (who.Scope == KeyScope.Landing && b.Landing == who.Owner)
+            || (who.Scope == KeyScope.Boat && b.Code == who.Owner)
+        where query.Zone == null || r.Zone == query.Zone
+        where query.Boat == null || r.Boat == query.Boat
+        where query.Landing == null || b.Landing == query.Landing
+        where query.From == null || r.FishedOn >= query.From
+        where query.To == null || r.FishedOn <= query.To
+        where query.State == null ? r.State != ReportState.Retracted : r.State == query.State
+        select r;
 
     /// <summary>The standing version of a report that the key may see; a foreign report is not found.</summary>
     private static async Task<ReportVersionRow?> FindAsync(
@@ -325,7 +331,7 @@ public static class ReportEndpoints
             _ => throw new InvalidOperationException($"no answer for {outcome}"),
         };
 
-    private static bool TryFlag(HttpRequest request, string name, out bool value)
+    internal static bool TryFlag(HttpRequest request, string name, out bool value)
     {
         value = false;
         var text = request.Query[name].ToString();
@@ -335,7 +341,7 @@ public static class ReportEndpoints
     private static ContentHttpResult Json(string json) => TypedResults.Content(json, "application/json", Encoding.UTF8);
 
     /// <summary>The filters and the place of a page of reports, newest first.</summary>
-    private sealed record ListQuery(
+    internal sealed record ListQuery(
         string? Zone,
         string? Boat,
         string? Landing,
