@@ -7,7 +7,8 @@ using Reports.Web.Tests.Support;
 namespace Reports.Web.Tests.Api;
 
 /// <summary>A batch answers, report by report, what the single requests would have answered one after the other.</summary>
-public sealed class BatchTests(SharedApps apps) : IClassFixture<SharedApps>
+[Collection(OnSharedApps.Name)]
+public sealed class BatchTests(SharedApps apps)
 {
     [Theory]
     [MemberData(nameof(Databases.Both), MemberType = typeof(Databases))]

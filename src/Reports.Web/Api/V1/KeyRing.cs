@@ -9,7 +9,8 @@ namespace Reports.Web.Api.V1;
 /// two seconds more at most, one that this process revokes not at all. Also notes when each was last used, to the minute, and
 /// writes that down twice a minute: a request costs no write either.
 /// </summary>
-public sealed class KeyRing(IServiceScopeFactory scopes, KeyEpoch epoch, TimeProvider time, ILogger<KeyRing> log) : BackgroundService
+public sealed class KeyRing(IServiceScopeFactory scopes, KeyEpoch epoch, TimeProvider time, ILogger<KeyRing> log)
+    : BackgroundService
 {
     private const int MostKept = 10_000;
     private static readonly TimeSpan Kept = TimeSpan.FromSeconds(2);
