@@ -59,7 +59,8 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
 
     /// <summary>
     /// Of each key's boat the latest counted report of an earlier day, in its version that stands. (Each key's own is the latest of
-    /// the answered ones that is earlier than the key.)
+    /// the answered ones that is earlier than the key. Of one day the last in the order of the unique index, which answers this
+    /// without a sort.)
     /// </summary>
     public IQueryable<ReportVersionRow> ReportsBefore(IEnumerable<ReportKey> keys) =>
         ReportVersions.FromSqlRaw(
@@ -70,7 +71,7 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
                 WHERE x."Boat" = k."Boat" AND x."FishedOn" < k."FishedOn" AND x."State" = '{nameof(
                 ReportState.Counted
             )}'
-                ORDER BY x."FishedOn" DESC, x."Id" DESC LIMIT 1)
+                ORDER BY x."FishedOn" DESC, x."Zone" DESC, x."Sailing" DESC LIMIT 1)
             AND v."ReportId" = r."Id" AND v."Version" = r."Version"
             """,
             JsonSerializer.Serialize(keys.DistinctBy(k => (k.Boat, k.FishedOn)))

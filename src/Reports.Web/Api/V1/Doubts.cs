@@ -52,14 +52,19 @@ public sealed class Doubts(ReportsDbContext db, RegisterCache registers, CoastPr
                 && ReportStore.StateOf(report, flags) == ReportState.Counted
             )
             {
-                // Among those of a day the latest stored comes last.
-                var place = history.FindLastIndex(m => m.FishedOn <= report.FishedOn) + 1;
-                history.Insert(place, ReportMeasures.Of(report));
+                var own = ReportMeasures.Of(report);
+                history.Insert(history.FindLastIndex(m => Compare(m, own) < 0) + 1, own);
             }
 
             return flags;
         };
     }
+
+    /// <summary>The order of a boat's reports; its zones by their bytes, as in the database.</summary>
+    private static int Compare(ReportMeasures a, ReportMeasures b) =>
+        a.FishedOn != b.FishedOn ? a.FishedOn.CompareTo(b.FishedOn)
+        : string.CompareOrdinal(a.Zone, b.Zone) is var zones and not 0 ? zones
+        : a.Sailing.CompareTo(b.Sailing);
 
     private async Task<Dictionary<(string Landing, DateOnly Date), IReadOnlyList<BaitMeasure>>> BaitAsync(
         IEnumerable<CatchReport> reports,
