@@ -64,11 +64,7 @@ public sealed partial class ReportStore
                 await transaction.CommitAsync(ct);
                 return imported;
             }
-            catch (DbUpdateConcurrencyException) when (attempt < Attempts)
-            {
-                await transaction.RollbackAsync(ct);
-            }
-            catch (DbUpdateException e) when (attempt < Attempts && db.IsDuplicate(e))
+            catch (Exception e) when (attempt < Attempts && db.IsLostRace(e))
             {
                 await transaction.RollbackAsync(ct);
             }
@@ -86,12 +82,14 @@ public sealed partial class ReportStore
         await foreach (var set in sets.WithCancellation(ct))
         {
             var at = time.GetUtcNow();
+            var newHeads = new List<ReportRow>();
+            var versions = new List<ReportVersionRow>();
             foreach (var (report, flags, standing) in set)
             {
                 var head = standing?.Head ?? NewHead(report, at);
                 if (standing is null)
                 {
-                    db.Reports.Add(head);
+                    newHeads.Add(head);
                 }
                 else
                 {
@@ -100,12 +98,14 @@ public sealed partial class ReportStore
                 }
 
                 var version = Next(head, report, flags, StateOf(report, flags), credential, null, at);
-                db.ReportVersions.Add(version);
+                versions.Add(version);
                 Count(version, touched);
                 earliest = earliest is { } day && day < report.FishedOn ? day : report.FishedOn;
             }
 
+            await db.InsertAllAsync(newHeads, ct);
             await db.SaveChangesAsync(ct);
+            await db.InsertAllAsync(versions, ct);
             db.ChangeTracker.Clear();
             stored += set.Count;
         }

@@ -191,4 +191,7 @@ public sealed class ApiKeyRow
     public string? Owner { get; init; }
     public required DateTimeOffset CreatedAt { get; init; }
     public DateTimeOffset? RevokedAt { get; set; }
+
+    /// <summary>The last minute in which it was used, as far as that is written yet.</summary>
+    public DateTimeOffset? LastUsedAt { get; set; }
 }

@@ -2,17 +2,55 @@ using System.Collections.Concurrent;
 using Microsoft.Data.Sqlite;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore.Design;
+using Microsoft.EntityFrameworkCore.Storage;
 
 namespace Reports.Storage;
 
 /// <summary>The embedded database: one file, web and jobs in one process.</summary>
 public sealed class SqliteReportsDbContext(DbContextOptions<SqliteReportsDbContext> options) : ReportsDbContext(options)
 {
-    private const int ConstraintError = 19;
+    // https://sqlite.org/rescode.html
+    private const int ConstraintPrimaryKey = 1555;
+    private const int ConstraintUnique = 2067;
     private static readonly ConcurrentDictionary<(string Database, string Name), SemaphoreSlim> Turns = [];
 
-    public override bool IsDuplicate(DbUpdateException exception) =>
-        exception.InnerException is SqliteException { SqliteErrorCode: ConstraintError };
+    protected override string KeysTable =>
+        """
+            (SELECT value->>'Boat' AS "Boat", value->>'Zone' AS "Zone", value->>'FishedOn' AS "FishedOn",
+                    value->>'Sailing' AS "Sailing" FROM json_each({0})) AS k
+            """;
+
+    public override bool IsDuplicate(Exception exception) =>
+        (exception as SqliteException ?? exception.InnerException)
+            is SqliteException { SqliteExtendedErrorCode: ConstraintPrimaryKey or ConstraintUnique };
+
+    /// <summary>
+    /// One prepared statement, run for each row: in the same process there is no way to and from a server that rows could share.
+    /// </summary>
+    public override async Task InsertAllAsync<T>(IReadOnlyCollection<T> rows, CancellationToken ct)
+    {
+        if (rows.Count == 0)
+        {
+            return;
+        }
+
+        var (table, columns) = TableOf<T>();
+        await using var command = (SqliteCommand)Database.GetDbConnection().CreateCommand();
+        command.Transaction = (SqliteTransaction?)Database.CurrentTransaction?.GetDbTransaction();
+        command.CommandText =
+            $"""INSERT INTO {table} ({string.Join(", ", columns.Select(c => $"\"{c.Name}\""))}) VALUES ({string.Join(", ", columns.Select((_, i) => $"${i}"))})""";
+        var parameters = columns.Select((_, i) => command.Parameters.AddWithValue($"${i}", DBNull.Value)).ToList();
+        await command.PrepareAsync(ct);
+        foreach (var row in rows)
+        {
+            for (var i = 0; i < columns.Count; i++)
+            {
+                parameters[i].Value = columns[i].Value(row) ?? DBNull.Value;
+            }
+
+            await command.ExecuteNonQueryAsync(ct);
+        }
+    }
 
     /// <summary>Within this process, because no other one works on the file.</summary>
     public override async Task<IAsyncDisposable> AloneAsync(string name, CancellationToken ct)

@@ -22,7 +22,6 @@ if (settings is null || (command.Verb is Verb.Worker or Verb.Web && settings.Pos
 }
 
 builder.Configuration["urls"] ??= command.Verb == Verb.Worker ? "http://127.0.0.1:5081" : "http://127.0.0.1:5080";
-builder.WebHost.ConfigureKestrel(kestrel => kestrel.AddServerHeader = false);
 builder.Host.UseDefaultServiceProvider(provider => (provider.ValidateOnBuild, provider.ValidateScopes) = (true, true));
 builder.Logging.AddFilter("Microsoft.EntityFrameworkCore", LogLevel.Warning);
 builder.Logging.AddFilter("Microsoft.AspNetCore", LogLevel.Warning);
@@ -32,7 +31,7 @@ builder.Services.AddSingleton(settings);
 builder.Services.AddSingleton(TimeProvider.System);
 builder.Services.AddReportsStorage(settings.Postgres, settings.SqliteFile);
 builder.Services.AddApi();
-builder.Services.AddLimits(settings);
+builder.Services.AddLimits();
 builder.Services.AddJobs(settings, runs: command.Verb is Verb.All or Verb.Worker);
 builder.Services.AddHealth();
 builder.Services.AddRazorPages();
@@ -70,7 +69,7 @@ app.UseErrors();
 app.UseApiProblems();
 app.UseStaticFiles();
 app.UseAuthentication();
-app.UseRateLimiter();
+app.UseLimits();
 app.UseAuthorization();
 app.MapHealth();
 if (command.Verb is not Verb.Worker)

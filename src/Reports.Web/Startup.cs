@@ -1,11 +1,8 @@
-using System.Globalization;
-using System.Security.Claims;
-using System.Threading.RateLimiting;
 using Hangfire;
 using Hangfire.InMemory;
 using Hangfire.PostgreSql;
 using Microsoft.AspNetCore.Authentication;
-using Microsoft.AspNetCore.RateLimiting;
+using Microsoft.AspNetCore.Server.Kestrel.Core;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.Diagnostics.HealthChecks;
 using Reports.Domain.Coast;
@@ -28,6 +25,10 @@ public static class Startup
         services.AddSingleton<CoastProfiles>();
         services.AddSingleton<PastBriefs>();
         services.AddSingleton<Published>();
+        services.AddSingleton<KeyRing>();
+        services.AddHostedService(s => s.GetRequiredService<KeyRing>());
+        services.AddSingleton<Intake>();
+        services.AddHostedService(s => s.GetRequiredService<Intake>());
         services.AddScoped<Doubts>();
         services.AddScoped<ImportDoubts>();
         services.AddScoped<ReportImport>();
@@ -45,44 +46,28 @@ public static class Startup
             );
     }
 
-    /// <summary>
-    /// Requests a minute per key in force, or per address without one (so that inventing keys raises no limit); the rejection says
-    /// when to come back.
-    /// </summary>
-    public static void AddLimits(this IServiceCollection services, Settings settings) =>
-        services.AddRateLimiter(options =>
+    /// <summary>What a client may cost: requests, bytes of a body, and time to send them.</summary>
+    public static void AddLimits(this IServiceCollection services)
+    {
+        services.AddSingleton<Limits>();
+        services.Configure<KestrelServerOptions>(kestrel =>
         {
-            options.RejectionStatusCode = StatusCodes.Status429TooManyRequests;
-            options.OnRejected = (context, _) =>
-            {
-                var wait = context.Lease.TryGetMetadata(MetadataName.RetryAfter, out var after)
-                    ? after
-                    : TimeSpan.FromMinutes(1);
-                context.HttpContext.Response.Headers.RetryAfter = Math.Ceiling(wait.TotalSeconds)
-                    .ToString(CultureInfo.InvariantCulture);
-                return new ValueTask(
-                    Problems
-                        .Of(
-                            StatusCodes.Status429TooManyRequests,
-                            "too-many-requests",
-                            "Too many requests.",
-                            $"A client may send {settings.RateLimit} requests a minute."
-                        )
-                        .ExecuteAsync(context.HttpContext)
-                );
-            };
-            if (settings.RateLimit is { } limit)
-            {
-                options.GlobalLimiter = PartitionedRateLimiter.Create<HttpContext, string>(http =>
-                    RateLimitPartition.GetFixedWindowLimiter(
-                        http.User.FindFirstValue(ClaimTypes.NameIdentifier)
-                            ?? http.Connection.RemoteIpAddress?.ToString()
-                            ?? "",
-                        _ => new FixedWindowRateLimiterOptions { PermitLimit = limit, Window = TimeSpan.FromMinutes(1) }
-                    )
-                );
-            }
+            kestrel.AddServerHeader = false;
+
+            // The largest body is a batch; each endpoint holds its own to less.
+            kestrel.Limits.MaxRequestBodySize = 2 * BatchEndpoint.MostBytes;
+
+            // A boat's phone on a thread of signal is slow; who trickles is not one.
+            kestrel.Limits.MinRequestBodyDataRate = new(bytesPerSecond: 240, gracePeriod: TimeSpan.FromSeconds(10));
+            kestrel.Limits.RequestHeadersTimeout = TimeSpan.FromSeconds(10);
         });
+    }
+
+    public static void UseLimits(this WebApplication app)
+    {
+        var limits = app.Services.GetRequiredService<Limits>();
+        app.Use((http, next) => limits.LimitAsync(http, next));
+    }
 
     /// <summary>
     /// The job queue: in PostgreSQL, in a schema of its own, or in memory. What memory loses is still marked in the database.
@@ -147,6 +132,7 @@ public static class Startup
         api.MapReports();
         api.MapCsv();
         api.MapRegister();
+        api.MapKeys();
         api.MapBriefs();
 
         // Written by hand, first, and tested against the routes and the answers: docs/decisions says why.

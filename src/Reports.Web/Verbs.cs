@@ -58,8 +58,9 @@ public static class Verbs
                 foreach (var key in await keys.ListAsync(CancellationToken.None))
                 {
                     var state = key.RevokedAt is { } at ? "revoked " + At(at) : "in force";
+                    var used = key.LastUsedAt is { } last ? "last used " + At(last) : "not used yet";
                     Console.WriteLine(
-                        $"{key.Id}  {key.Scope.Word()}{(key.Owner is null ? "" : " " + key.Owner)}  \"{key.Name}\"  made {At(key.CreatedAt)}  {state}"
+                        $"{key.Id}  {key.Scope.Word()}{(key.Owner is null ? "" : " " + key.Owner)}  \"{key.Name}\"  made {At(key.CreatedAt)}  {used}  {state}"
                     );
                 }
 

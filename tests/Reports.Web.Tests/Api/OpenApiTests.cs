@@ -6,6 +6,7 @@ using Microsoft.Extensions.DependencyInjection;
 using Reports.Domain.Coast;
 using Reports.Domain.Measures;
 using Reports.Domain.Reporting;
+using Reports.Storage;
 using Reports.Web.Tests.Support;
 
 namespace Reports.Web.Tests.Api;
@@ -107,6 +108,8 @@ public sealed partial class OpenApiTests(PostgresServer postgres, SharedApps app
         Assert.Equal(Words.Of<SpeciesKind>().Keys, Enum("Species", "kind"));
         Assert.Equal(Words.Of<TripKind>().Keys, Enum("Departure", "kind"));
         Assert.Equal(Words.Of<DepartureStatus>().Keys, Enum("Departure", "status"));
+        Assert.Equal(Words.Of<KeyScope>().Keys, Enum("KeyRequest", "scope"));
+        Assert.Equal(Words.Of<KeyScope>().Keys, Enum("Key", "scope"));
     }
 
     /// <summary>The examples are a session: put the coast, post the report, work on it, read the brief.</summary>
@@ -153,7 +156,7 @@ public sealed partial class OpenApiTests(PostgresServer postgres, SharedApps app
                 answer.IsSuccessStatusCode || name == "confirmReport",
                 $"{operation}: {(int)answer.StatusCode}"
             );
-            if (name == "createReport")
+            if (name is "createReport" or "createKey")
             {
                 id = (await answer.JsonAsync()).Text("id");
             }
@@ -182,6 +185,7 @@ public sealed partial class OpenApiTests(PostgresServer postgres, SharedApps app
         "readDayBait",
         "createReport",
         "createReport",
+        "createReports",
         "readReport",
         "correctReport",
         "readHistory",
@@ -191,6 +195,9 @@ public sealed partial class OpenApiTests(PostgresServer postgres, SharedApps app
         "exportReports",
         "readBrief",
         "retractReport",
+        "createKey",
+        "listKeys",
+        "revokeKey",
     ];
 
     private static string Example(ApiDocument.Operation operation, string name, string place) =>

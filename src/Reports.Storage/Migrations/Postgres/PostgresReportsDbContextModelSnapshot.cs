@@ -35,6 +35,9 @@ namespace Reports.Storage.Migrations.Postgres
                         .IsRequired()
                         .HasColumnType("bytea");
 
+                    b.Property<DateTime?>("LastUsedAt")
+                        .HasColumnType("timestamp with time zone");
+
                     b.Property<string>("Name")
                         .IsRequired()
                         .HasColumnType("text");
@@ -302,7 +305,7 @@ namespace Reports.Storage.Migrations.Postgres
 
                     b.HasIndex("FishedOn");
 
-                    b.HasIndex("Credential", "IdempotencyKey")
+                    b.HasIndex("IdempotencyKey", "Credential")
                         .IsUnique();
 
                     b.ToTable("report_versions", (string)null);

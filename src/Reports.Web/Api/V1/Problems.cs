@@ -69,6 +69,20 @@ public static class Problems
             }
         );
 
+    public static ProblemHttpResult KeyMissing(string name) =>
+        BadParameter(
+            name,
+            "idempotency-key-missing",
+            $"Send {name}: a new UUID for each report, the same one when you repeat it."
+        );
+
+    public static ProblemHttpResult KeyMalformed(string name) =>
+        BadParameter(
+            name,
+            "idempotency-key-malformed",
+            $"{name} must be a UUID, such as 6d0a7a0e-9d4f-4a52-8a1e-3f3b6c1e2f10."
+        );
+
     public static ProblemHttpResult Of(
         int status,
         string code,

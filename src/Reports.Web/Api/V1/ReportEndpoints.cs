@@ -23,6 +23,7 @@ public static class ReportEndpoints
     {
         var reports = api.MapGroup("/reports").RequireAuthorization(ApiKeyHandler.ReporterPolicy);
         reports.MapPost("", CreateAsync);
+        reports.MapPost("/batch", BatchEndpoint.CreateAllAsync);
         reports.MapGet("", ListAsync);
         reports.MapGet("/{id}", ReadAsync);
         reports.MapPut("/{id}", CorrectAsync);
@@ -34,29 +35,16 @@ public static class ReportEndpoints
     private static async Task<Results<StoredReport, ProblemHttpResult>> CreateAsync(
         HttpRequest request,
         ClaimsPrincipal user,
-        ReportStore store,
-        Doubts doubts,
-        RegisterCache registers,
-        Published published,
-        TimeProvider time,
+        Intake intake,
         CancellationToken ct
     )
     {
-        var who = Credential.Of(user);
         var header = request.Headers["Idempotency-Key"].ToString().Trim().Trim('"');
         if (!Guid.TryParseExact(header, "D", out var key))
         {
             return header.Length == 0
-                ? Problems.BadParameter(
-                    "Idempotency-Key",
-                    "idempotency-key-missing",
-                    "Send Idempotency-Key: a new UUID for each report, the same one when you repeat it."
-                )
-                : Problems.BadParameter(
-                    "Idempotency-Key",
-                    "idempotency-key-malformed",
-                    "Idempotency-Key must be a UUID, such as 6d0a7a0e-9d4f-4a52-8a1e-3f3b6c1e2f10."
-                );
+                ? Problems.KeyMissing("Idempotency-Key")
+                : Problems.KeyMalformed("Idempotency-Key");
         }
 
         if (!TryFlag(request, "replace", out var replace))
@@ -70,27 +58,7 @@ public static class ReportEndpoints
             return problem;
         }
 
-        var submission = new Submission(who.Id, key, CanonicalJson.Hash(json), replace);
-        if (await store.FindEarlierAsync(submission, ct) is { } earlier)
-        {
-            return Answer(earlier);
-        }
-
-        var (register, reading) = await registers.ReadAsync(r => ReportReader.Read(json, r, time.GetUtcNow()), ct);
-        if (reading.Value is not { } report)
-        {
-            return Problems.Invalid(reading.Errors);
-        }
-
-        if (!who.ActsFor(register.Boats[report.Boat]))
-        {
-            return Problems.NotYourBoat(report.Boat);
-        }
-
-        var flags = await doubts.AboutAsync(report, register, ct);
-        var outcome = await store.CreateAsync(report, flags, submission, ct);
-        published.Changed(outcome);
-        return Answer(outcome);
+        return await intake.CreateAsync(Credential.Of(user), new Arrival(key, json, replace), ct);
     }
 
     private static async Task<Results<StoredReport, ProblemHttpResult>> ReadAsync(
@@ -148,7 +116,7 @@ public static class ReportEndpoints
             return Problems.NotYourBoat(report.Boat);
         }
 
-        var flags = await doubts.AboutAsync(report, register, ct);
+        var flags = await doubts.AboutAsync(report, ct);
         var outcome = await store.CorrectAsync(id, ifVersion, report, flags, who.Id, ct);
         published.Changed(outcome);
         return Answer(outcome, StatusCodes.Status200OK);
@@ -349,7 +317,7 @@ public static class ReportEndpoints
         return Credential.Of(user).ActsFor(boat) ? version : null;
     }
 
-    private static Results<StoredReport, ProblemHttpResult> Answer(
+    internal static Results<StoredReport, ProblemHttpResult> Answer(
         StoreOutcome outcome,
         int status = StatusCodes.Status201Created
     ) =>

@@ -7,6 +7,10 @@ namespace Reports.Web.Api.V1;
 /// <summary>A report answered with the very bytes that are stored, its ETag and (when created) its location.</summary>
 public sealed class StoredReport(ReportVersionRow version, int status) : IResult
 {
+    public ReportVersionRow Version => version;
+
+    public int StatusCode => status;
+
     public static string ETag(int version) => $"\"{version}\"";
 
     public static string Href(string id) => $"/api/v1/reports/{id}";
