@@ -17,7 +17,7 @@ internal static class CatchRates
     private const double BestShare = 0.1;
 
     /// <summary>Reports that the spreads are fitted to.</summary>
-    private const int MostForSpread = 40;
+    private const int MostForSpread = 30;
 
     /// <summary>
     /// With this many fish for each angler next to nobody is blank, and more tell nothing of the odds. (Also the cost of a

@@ -92,17 +92,13 @@ internal sealed class Outfits
             Add(new Pick(rig.RungLb, rig));
         }
 
-        // Custom fills the rest: a step down for shy fish, a step up for strong ones, in turn.
+        // Custom fills the rest: a step down for shy fish, a step up for strong ones, in turn; at both ends, what lies between.
         for (var up = false; picks.Count < MostOutfits; up = !up)
         {
             var lighter = LineClass.Below(picks.Min(p => p.RungLb)) is { } below && below >= floor ? below : (int?)null;
             var heavier = LineClass.Above(picks.Max(p => p.RungLb));
-            if ((up ? heavier ?? lighter : lighter ?? heavier) is not { } rung)
-            {
-                break;
-            }
-
-            Add(OfRung(rung));
+            var between = LineClass.Ladder.First(r => r >= floor && picks.All(p => p.RungLb != r));
+            Add(OfRung((up ? heavier ?? lighter : lighter ?? heavier) ?? between));
         }
 
         return picks;

@@ -47,7 +47,11 @@ internal static class Sizes
 
         var sizes = SizeDistribution.Of(lines);
         // A boat trip that caught nothing met no size at all; one that caught fish and told no size says nothing here.
-        var trips = sample.Display.Where(s => s.Fish == 0 || SizeReport.Told(s.Line)).ToList();
+        List<(Sighting Sighting, SizeReport? Sizes)> trips =
+        [
+            .. lines.Select(l => (l.Sighting, (SizeReport?)l)),
+            .. sample.Display.Where(s => s.Fish == 0 && !SizeReport.Told(s.Line)).Select(s => (s, (SizeReport?)null)),
+        ];
         return new SizePicture(
             SizeOf.Landed,
             new SizeQuantiles(
@@ -66,7 +70,7 @@ internal static class Sizes
     private static SizeTable Table(
         SizeDistribution sizes,
         List<SizeReport> lines,
-        List<Sighting> trips,
+        List<(Sighting Sighting, SizeReport? Sizes)> trips,
         WeightUnit unit,
         int[] weights
     ) =>
@@ -96,25 +100,29 @@ internal static class Sizes
         return Figures.Share(share);
     }
 
-    private static Share TripsIn(SizeDistribution sizes, List<Sighting> trips, double from, double to)
-    {
-        var share = ClusteredRatio.Proportion(
-            [
-                .. trips.Select(t =>
-                    t.Fish == 0 && !SizeReport.Told(t.Line) ? 0 : sizes.ChanceMet(SizeReport.Of(t), from, to)
-                ),
-            ],
-            [.. trips.Select(_ => 1.0)],
-            [.. trips.Select(t => t.Weight(HalfLives.SizeDays))],
-            [.. trips.Select(t => t.Day)]
+    private static Share TripsIn(
+        SizeDistribution sizes,
+        List<(Sighting Sighting, SizeReport? Sizes)> trips,
+        double from,
+        double to
+    ) =>
+        Figures.Share(
+            ClusteredRatio.Proportion(
+                [.. trips.Select(t => t.Sizes is null ? 0 : sizes.ChanceMet(t.Sizes, from, to))],
+                [.. trips.Select(_ => 1.0)],
+                [.. trips.Select(t => t.Sighting.Weight(HalfLives.SizeDays))],
+                [.. trips.Select(t => t.Sighting.Day)]
+            )
         );
-        return Figures.Share(share);
-    }
 
     /// <summary>
     /// Groups parted by a gap, each quoted by three boats or more: a group that fewer have met would show one boat's fish.
     /// </summary>
-    private static List<Grade> Grades(SizeDistribution sizes, List<SizeReport> lines, List<Sighting> trips)
+    private static List<Grade> Grades(
+        SizeDistribution sizes,
+        List<SizeReport> lines,
+        List<(Sighting Sighting, SizeReport? Sizes)> trips
+    )
     {
         List<double> edges = [0, double.PositiveInfinity];
         foreach (var edge in Valleys(sizes).Where(Parts))
@@ -155,8 +163,8 @@ internal static class Sizes
     private static List<double> Valleys(SizeDistribution sizes)
     {
         double Edge(int i) => Math.Exp(i * LogBar);
-        var first = (int)Math.Floor(Math.Log(Math.Max(1, sizes.Points[0])) / LogBar) - 1;
-        var count = (int)Math.Ceiling(Math.Log(Math.Max(1, sizes.Points[^1])) / LogBar) + 2 - first;
+        var first = (int)Math.Floor(Math.Log(Math.Max(1, sizes.Least)) / LogBar) - 1;
+        var count = (int)Math.Ceiling(Math.Log(Math.Max(1, sizes.Most)) / LogBar) + 2 - first;
         var bars = Enumerable.Range(first, count).Select(i => sizes.Share(Edge(i), Edge(i + 1))).ToArray();
         // A quarter of each neighbour, so that one quoted number more or less makes no valley.
         double At(int i) => i >= 0 && i < bars.Length ? bars[i] : 0;
@@ -176,20 +184,23 @@ internal static class Sizes
     private static List<SizeBar> Bars(SizeDistribution sizes, WeightUnit unit)
     {
         var grams = (double)Weight.GramsPer(unit);
-        var (least, most) = (sizes.Points[0] / grams, sizes.Points[^1] / grams);
+        var (least, most) = (sizes.Least / grams, sizes.Most / grams);
         var width = BarWidths.FirstOrDefault(w => (most - least) / w <= MostBars - 2, BarWidths[^1]);
         var first = Math.Floor((least + 1e-3) / width);
         var last = Math.Floor((most + 1e-3) / width);
+        var bars = Enumerable
+            .Range(0, (int)Math.Min(last - first + 1, 200))
+            .Select(i => (From: (first + i) * width, To: (first + i + 1) * width))
+            .ToList();
+        // Groups have tails beyond any size told; the bars show the fish within.
+        var whole = sizes.Share(Edge(bars[0].From, unit), Edge(bars[^1].To, unit));
         return
         [
-            .. Enumerable
-                .Range(0, (int)Math.Min(last - first + 1, 200))
-                .Select(i => (From: (first + i) * width, To: (first + i + 1) * width))
-                .Select(b => new SizeBar(
-                    b.From,
-                    b.To,
-                    Figures.Round(sizes.Share(Edge(b.From, unit), Edge(b.To, unit)))
-                )),
+            .. bars.Select(b => new SizeBar(
+                b.From,
+                b.To,
+                Figures.Round(sizes.Share(Edge(b.From, unit), Edge(b.To, unit)) / whole)
+            )),
         ];
     }
 }

@@ -45,6 +45,13 @@ internal sealed class BoatSurface(IReadOnlyList<BoatSummary> boats, CatchRatePri
             : throw new InvalidSampleException(SampleFault.NoWeight, nameof(boats), "all weights are zero");
     }
 
+    /// <summary>(sum w)^2 / sum w^2: how many equally weighted boat-days the weights are worth (Kish 1965, from memory).</summary>
+    internal static double EffectiveBoats(IReadOnlyList<BoatSummary> boats)
+    {
+        var total = boats.Sum(b => b.Weight);
+        return total * total / boats.Sum(b => b.Weight * b.Weight);
+    }
+
     /// <summary>The highest point of the model with or without each of the two spreads.</summary>
     internal Peak Climb(bool between, bool within)
     {

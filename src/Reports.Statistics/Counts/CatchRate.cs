@@ -38,7 +38,9 @@ public sealed record CatchRatePrior(
 /// <param name="PooledLogLikelihood">Log-likelihood with one mean for every boat-day (shape infinite).</param>
 /// <param name="Fit">How the fit ended; its log-likelihood leaves the prior out.</param>
 /// <param name="Covariance">Of the logarithms of the parameters that are not at a boundary, in the order mean, shape, k; null
-/// when the likelihood is flat in some direction.</param>
+/// when the likelihood is flat in some direction, or a single boat-day tells all there is.</param>
+/// <param name="DegreesOfFreedom">Effective boat-days less one, for the intervals; infinite with a prior on the between-day
+/// spread.</param>
 public sealed record CatchRateFit(
     double Mean,
     double BetweenShape,
@@ -47,7 +49,8 @@ public sealed record CatchRateFit(
     bool AtWithinBoundary,
     double PooledLogLikelihood,
     FitSummary Fit,
-    double[][]? Covariance
+    double[][]? Covariance,
+    double DegreesOfFreedom
 )
 {
     /// <summary>Chance that an angler of a coming trip gets at least one fish, over both spreads.</summary>
@@ -97,7 +100,7 @@ public sealed record CatchRateFit(
             return null;
         }
 
-        var reach = Normal.InvCDF(0, 1, 0.5 + level / 2) * Math.Sqrt(Covariance[0][0]);
+        var reach = Reach(level) * Math.Sqrt(Covariance[0][0]);
         return (Mean * Math.Exp(-reach), Mean * Math.Exp(reach));
     }
 
@@ -136,7 +139,17 @@ public sealed record CatchRateFit(
             }
         }
 
-        var reach = Normal.InvCDF(0, 1, 0.5 + level / 2) * Math.Sqrt(variance);
+        var reach = Reach(level) * Math.Sqrt(variance);
         return (SpecialFunctions.Logistic(here - reach), SpecialFunctions.Logistic(here + reach));
     }
+
+    /// <summary>
+    /// Half-width in standard errors. The spread between boat-days is itself an estimate from few days and too small on
+    /// average: as for a mean, Student's t and n/(n - 1) make up for it (measured in CatchRateTests).
+    /// </summary>
+    private double Reach(double level) =>
+        double.IsPositiveInfinity(DegreesOfFreedom)
+            ? Normal.InvCDF(0, 1, 0.5 + level / 2)
+            : StudentT.InvCDF(0, 1, DegreesOfFreedom, 0.5 + level / 2)
+                * Math.Sqrt((DegreesOfFreedom + 1) / DegreesOfFreedom);
 }

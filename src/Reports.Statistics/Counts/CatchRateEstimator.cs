@@ -43,12 +43,15 @@ public static class CatchRate
         {
             // Nobody caught anything: the likelihood is 1 at mean zero and tells of no spread.
             var zero = new FitSummary(StopReason.Boundary, 0, 0);
-            return new CatchRateFit(0, double.PositiveInfinity, double.PositiveInfinity, true, true, 0, zero, null);
+            return new CatchRateFit(0, double.PositiveInfinity, double.PositiveInfinity, true, true, 0, zero, null, 0);
         }
 
         var surface = new BoatSurface(boats, prior);
         var pooled = surface.Best(surface.Climb(between: false, within: false), surface.Climb(false, true));
         var best = surface.Best(pooled, surface.Climb(true, false), surface.Climb(true, true));
+        var freedom = double.IsFinite(prior.LogBetweenShapeSpread)
+            ? double.PositiveInfinity
+            : Math.Max(0, BoatSurface.EffectiveBoats(boats) - 1);
         return new CatchRateFit(
             best.Mean,
             best.Shape,
@@ -57,7 +60,8 @@ public static class CatchRate
             !best.Within,
             pooled.LogLikelihood,
             best.Summary,
-            best.Covariance
+            freedom > 1e-9 ? best.Covariance : null,
+            freedom
         );
     }
 

@@ -141,6 +141,9 @@ public readonly record struct CountDistribution
         return x;
     }
 
+    /// <summary>P(X = x + 1) / P(X = x), x >= 0; positive for a positive mean.</summary>
+    internal double Step(int x) => Rising(x) / (x + 1.0);
+
     /// <summary>p(x+1)/p(x) times (x+1).</summary>
     private double Rising(double x) => IsPoisson ? Mean : (x + K) * (Mean / (Mean + K));
 

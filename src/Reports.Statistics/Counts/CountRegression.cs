@@ -43,8 +43,10 @@ public static class CountRegression
     private const int MaxIterations = 100;
     private const double LargestTheta = 1e5;
 
-    /// <summary>An expected count below this is zero for every purpose: its coefficient runs to minus infinity.</summary>
-    private const double NoCount = 1e-8;
+    /// <summary>A step that gains less log-likelihood than this, yet changes an expected count by a third, leads to infinity.</summary>
+    private const double NoGain = 1e-7;
+
+    private const double Precise = 1e-20;
 
     /// <summary>Poisson regression. <paramref name="rows"/>: one array of columns per observation, without intercept.</summary>
     /// <exception cref="InvalidSampleException">Empty, lengths differ, negative count, exposure not positive, columns linearly dependent.</exception>
@@ -74,9 +76,11 @@ public static class CountRegression
         Climbed? best = null;
         var bestLogTheta = 0.0;
         var from = poisson.Coefficients;
+        // The grid needs no more than the right neighbourhood; a runaway coefficient is told by precise steps only.
+        var enough = poisson.Separated ? Precise : 1e-8;
         for (var logTheta = 12.0; logTheta >= -8; logTheta -= 1)
         {
-            var fit = Climb(data, Math.Exp(logTheta), from);
+            var fit = Climb(data, Math.Exp(logTheta), from, enough);
             from = fit.Coefficients;
             if (best is null || fit.LogLikelihood > best.LogLikelihood)
             {
@@ -90,8 +94,8 @@ public static class CountRegression
             : Report(data, polished, theta, false, poisson.LogLikelihood);
     }
 
-    /// <summary>Newton in the coefficients at a fixed theta.</summary>
-    private static Climbed Climb(Design data, double theta, Vector<double> start)
+    /// <summary>Newton in the coefficients at a fixed theta, until a step gains less than enough of the log-likelihood.</summary>
+    private static Climbed Climb(Design data, double theta, Vector<double> start, double enough = Precise)
     {
         var b = start;
         var value = data.LogLikelihood(b, theta);
@@ -100,9 +104,14 @@ public static class CountRegression
             var (gradient, information) = data.Derivatives(b, theta);
             var step = information.Cholesky().Solve(gradient);
             var decrement = gradient.DotProduct(step);
-            if (!(decrement > 1e-20 * Math.Max(1, Math.Abs(value))))
+            if (!(decrement > enough * Math.Max(1, Math.Abs(value))))
             {
                 return new Climbed(b, value, iteration, true);
+            }
+
+            if (decrement < NoGain && data.Reach(step) > 0.3)
+            {
+                return new Climbed(b, value, iteration, false, Separated: true);
             }
 
             var scale = 1.0;
@@ -122,10 +131,6 @@ public static class CountRegression
             }
 
             (b, value) = (next, there);
-            if (data.SmallestExpected(b) < NoCount)
-            {
-                return new Climbed(b, value, iteration, false, Separated: true);
-            }
         }
 
         return new Climbed(b, value, MaxIterations, false);
@@ -236,6 +241,7 @@ public static class CountRegression
         private readonly double[] exposure;
         private readonly double[] logExposure;
         private readonly double[] w;
+        private readonly Vector<double> used;
 
         internal Design(double[][] rows, int[] counts, double[] exposure, double[]? weights)
         {
@@ -260,6 +266,7 @@ public static class CountRegression
             }
 
             x = Matrix<double>.Build.Dense(rows.Length, rows[0].Length + 1, (i, j) => j == 0 ? 1 : rows[i][j - 1]);
+            used = Vector<double>.Build.Dense(w.Length, i => w[i] > 0 ? 1 : 0);
             Used = w.Count(v => v > 0);
             if (Rank() < x.ColumnCount)
             {
@@ -351,17 +358,8 @@ public static class CountRegression
             return (slope.Value, curvature.Value, x.TransposeThisAndMultiply(cross));
         }
 
-        internal double SmallestExpected(Vector<double> b)
-        {
-            var mu = Expected(b);
-            var least = double.PositiveInfinity;
-            for (var i = 0; i < y.Length; i++)
-            {
-                least = w[i] > 0 ? Math.Min(least, mu[i]) : least;
-            }
-
-            return least;
-        }
+        /// <summary>Largest change of a log expected count that a step would make.</summary>
+        internal double Reach(Vector<double> step) => (x * step).PointwiseMultiply(used).AbsoluteMaximum();
 
         internal double[] StandardErrors(Vector<double> b, double theta, bool separated)
         {
@@ -431,19 +429,19 @@ public static class CountRegression
 
         private int Rank()
         {
-            var used = x.MapIndexed((i, j, value) => w[i] > 0 ? value : 0, Zeros.Include);
-            for (var j = 0; j < used.ColumnCount; j++)
+            var columns = x.MapIndexed((i, j, value) => w[i] > 0 ? value : 0, Zeros.Include);
+            for (var j = 0; j < columns.ColumnCount; j++)
             {
-                var norm = used.Column(j).L2Norm();
+                var norm = columns.Column(j).L2Norm();
                 if (norm == 0)
                 {
                     return 0;
                 }
 
-                used.SetColumn(j, used.Column(j) / norm);
+                columns.SetColumn(j, columns.Column(j) / norm);
             }
 
-            return used.Svd(false).S.Count(s => s > 1e-10);
+            return columns.Svd(false).S.Count(s => s > 1e-10);
         }
 
         /// <summary>psi(theta + n) - psi(theta) and its derivative, for whole n.</summary>

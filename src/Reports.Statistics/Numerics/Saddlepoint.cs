@@ -23,14 +23,20 @@ internal static class Saddlepoint
     {
         if (n < 16)
         {
-            return n == 0
-                ? double.PositiveInfinity
-                : SpecialFunctions.GammaLn(n + 1) - (n + 0.5) * Math.Log(n) + n - 0.5 * LogTwoPi;
+            return n == Math.Floor(n) ? WholeErrors[(int)n] : SmallError(n);
         }
 
         var r = 1 / (n * n);
         return (1 / 12.0 - (1 / 360.0 - (1 / 1260.0 - (1 / 1680.0 - 1 / 1188.0 * r) * r) * r) * r) / n;
     }
+
+    /// <summary>Most counts are small and whole.</summary>
+    private static readonly double[] WholeErrors = [.. Enumerable.Range(0, 16).Select(n => SmallError(n))];
+
+    private static double SmallError(double n) =>
+        n == 0
+            ? double.PositiveInfinity
+            : SpecialFunctions.GammaLn(n + 1) - (n + 0.5) * Math.Log(n) + n - 0.5 * LogTwoPi;
 
     /// <summary>x log(x/m) + m - x, given the difference x - m that the caller knows without cancellation.</summary>
     internal static double Deviance(double x, double m, double difference)

@@ -11,7 +11,8 @@ namespace Reports.Statistics;
 /// on the log of the nearer tail in logit x, guarded by a bracket.</para>
 /// <para>Reference: Press et al. 2007, Numerical Recipes, section 6.4; Loader 2000, Fast and accurate computation of
 /// binomial probabilities, for the factor.</para>
-/// <para>Accuracy: the quantile agrees with R's qbeta to 1e-13 relative in the reference cases. MathNet's own
+/// <para>Accuracy: the quantile agrees with R's qbeta to 4e-15 in the reference cases and with closed
+/// forms to 3e-11 relative down to 6e-161. MathNet's own
 /// Beta.InvCDF was tried first and is replaced because of the errors recorded in the tests of this class.</para>
 /// </summary>
 internal static class BetaTails

@@ -240,7 +240,7 @@ internal sealed class ChoiceTable
 /// on the free coefficients and <see cref="StopReason.Separated"/> said.</para>
 /// <para>Reference: McFadden 1974, in Zarembka (ed.), Frontiers in Econometrics, pp. 105-142; Breslow &amp; Day 1980,
 /// section 7.2 (matched sets).</para>
-/// <para>Accuracy: 1e-9 against R 4.2.2 clogit on the infert data (PUBLIC.md, B.8); gradient under 1e-10.</para>
+/// <para>Accuracy: coefficients and standard errors 1e-9 against R 4.2.2 clogit on its infertility data.</para>
 /// </summary>
 public static class ConditionalLogit
 {

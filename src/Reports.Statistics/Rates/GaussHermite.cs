@@ -6,7 +6,8 @@ namespace Reports.Statistics;
 /// Nodes and log weights of Gauss-Hermite quadrature for the standard normal: E f(u) ≈ Σ exp(LogWeight) f(Node).
 /// <para>Model: ∫ f(u) φ(u) du. Parameters: number of nodes, 1 or more. Method: eigenvalues of the Jacobi matrix polished by
 /// Newton steps on the orthonormal Hermite polynomial, weights from its derivative. Reference: Golub &amp; Welsch 1969,
-/// Math. Comp. 23:221-230; Press et al. 2007, section 4.6. Accuracy: moments up to order 20 to 1e-13 relative.</para>
+/// Math. Comp. 23:221-230; Press et al. 2007, section 4.6. Accuracy: moments up to order 20 to 2e-15 relative
+/// (21 and 61 nodes).</para>
 /// </summary>
 internal sealed class GaussHermite
 {

@@ -89,7 +89,7 @@ public sealed class BinomialRows
 /// without prior); then <see cref="StopReason.Separated"/> and the Firth answer are returned.</para>
 /// <para>Reference: Firth 1993, Biometrika 80:27-38; Heinze &amp; Schemper 2002, Stat. Med. 21:2409-2419; Albert &amp;
 /// Anderson 1984, Biometrika 71:1-10 (separation).</para>
-/// <para>Accuracy: coefficients to 1e-9 (prior) and 1e-7 (Firth) against R 4.2.2 and brglm2 on the reference cases.</para>
+/// <para>Accuracy: coefficients 6e-11 (prior, own R) and 8e-11 (Firth, brglm2), standard errors 3e-11 on the reference cases.</para>
 /// </summary>
 public static class Logistic
 {

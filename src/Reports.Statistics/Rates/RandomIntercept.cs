@@ -26,8 +26,8 @@ public sealed record RandomInterceptFit(
 /// no finite maximum: the climb ends with <see cref="StopReason.IterationLimit"/>. Weights act on the rows.</para>
 /// <para>Reference: Breslow &amp; Clayton 1993, JASA 88:9-25 (data of the reference case); Pinheiro &amp; Bates 1995,
 /// J. Comp. Graph. Stat. 4:12-35, section 2.4.</para>
-/// <para>Accuracy: log-likelihood to 1e-8, coefficients and σ to 1e-5 against R's own 61-point maximum on the reference
-/// cases; glmer with 25 nodes stops about 1e-5 away.</para>
+/// <para>Accuracy: log-likelihood 2e-9, coefficients, σ and modes 7e-6 against a 61-point maximum in R 4.2.2 on the
+/// reference cases (R's optimiser stops there).</para>
 /// </summary>
 public static class RandomIntercept
 {

@@ -68,10 +68,12 @@ public static class DistributionScore
         }
 
         var tail = forecast.AtLeast(end + 1);
+        var p = forecast.Probability(end);
         for (var x = end; x >= observed; x--)
         {
             sum.Add(tail * tail);
-            tail += forecast.Probability(x);
+            tail += p;
+            p = p > 0 ? p / forecast.Step(x - 1) : forecast.Probability(x - 1);
         }
 
         return sum.Value;

@@ -129,7 +129,7 @@ public sealed record PairedBootstrap(
             throw new InvalidSampleException(SampleFault.OutOfRange, nameof(resamples), "at least one resample");
         }
 
-        var random = new Xoshiro256StarStar(seed);
+        var random = new Xoshiro256StarStar(seed, threadSafe: false);
         var means = new double[resamples];
         var below = 0;
         for (var r = 0; r < resamples; r++)

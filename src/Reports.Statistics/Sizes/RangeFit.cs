@@ -1,3 +1,4 @@
+using MathNet.Numerics;
 using MathNet.Numerics.Random;
 
 namespace Reports.Statistics;
@@ -25,7 +26,10 @@ namespace Reports.Statistics;
 /// <b>Reference.</b> Order statistics: David and Nagaraja 2003, section 2.2 (from memory); overdispersed shares: Mosimann
 /// 1962, Biometrika 49:65-82; the mixture: Macdonald and Pitcher 1979, J. Fish. Res. Board Can. 36:987-1001.
 /// </para>
-/// <para><b>Accuracy.</b> Reference cases of methods a2_minmax and a2_hier: see docs/method/sizes.md.</para>
+/// <para>
+/// <b>Accuracy.</b> Reference cases a2_minmax: log-likelihood within 2e-11; a2_hier: within 4e-12, phi within 2e-7 relative. Single
+/// lines within 1.2e-12. More in docs/method/sizes.md.
+/// </para>
 /// </remarks>
 public static class RangeFit
 {
@@ -77,6 +81,19 @@ public static class RangeFit
         ];
     }
 
+    /// <summary>
+    /// Expected share of each group among the fish of a line, given what it reports: the mean of j_k / n over the compositions j
+    /// of the line. Weighted by fish over many lines these are the shares of the fish landed, where <see cref="LognormalMixture.Weights"/>
+    /// are the shares of a line. Null where the line is out of reach of every group.
+    /// </summary>
+    public static double[]? ExpectedShares(SizeLine line, SizeFit fit)
+    {
+        ArgumentNullException.ThrowIfNull(fit);
+        SizeLine.Validate([line with { Weight = 1 }], nameof(line));
+        // A concentration of a million can't be told from an infinite one, and has compositions to sum over.
+        return RangeLikelihood.ExpectedShares(line, fit.Mixture, Math.Min(fit.Concentration, 1e6));
+    }
+
     /// <summary>The pooled model with K groups.</summary>
     public static SizeFit FitPooled(IReadOnlyList<SizeLine> lines, int components, MixtureOptions? options = null)
     {
@@ -95,20 +112,35 @@ public static class RangeFit
     }
 
     /// <summary>The hierarchical model with 1 to <paramref name="maximumComponents"/> groups; BIC chooses.</summary>
+    /// <param name="maximumTerms">
+    /// Three and more groups are tried only while the likelihood has at most this many terms (a line of n fish has
+    /// C(n+K-1, K-1)): lines of hundreds of fish would take seconds. <see cref="SizeChoice.Fits"/> shows what was tried.
+    /// </param>
     /// <remarks>
-    /// Give lines whose weights were multiplied by <see cref="Evidence.Rescale"/>: then the log-likelihood and the sample size in
-    /// BIC are both those of the effective lines.
+    /// Give lines whose weights were multiplied by <see cref="Evidence.Rescale"/>: then the log-likelihood and the sample size
+    /// in BIC are both those of the effective lines.
     /// </remarks>
     public static SizeChoice Choose(
         IReadOnlyList<SizeLine> lines,
         int maximumComponents,
-        MixtureOptions? options = null
+        MixtureOptions? options = null,
+        double maximumTerms = 60_000
     )
     {
         var checkedOptions = MixtureOptions.Checked(options, maximumComponents);
         SizeLine.Validate(lines, nameof(lines));
+        var counts = lines
+            .Where(l => l.Weight > 0)
+            .Select(l => l with { Weight = 0 })
+            .Distinct()
+            .Select(l => l.Fish)
+            .ToArray();
+        double Terms(int K) => counts.Sum(n => SpecialFunctions.Binomial(n + K - 1, K - 1));
         return SizeChoice.Of([
-            .. Enumerable.Range(1, maximumComponents).Select(K => Hierarchical(lines, K, checkedOptions)),
+            .. Enumerable
+                .Range(1, maximumComponents)
+                .TakeWhile(K => K <= 2 || Terms(K) <= maximumTerms)
+                .Select(K => Hierarchical(lines, K, checkedOptions)),
         ]);
     }
 
@@ -139,27 +171,38 @@ public static class RangeFit
         var random = new Xoshiro256StarStar(options.Seed);
         var parameters = new MixtureParameters(components, options.SpreadFloor, varying: false);
         var equal = Enumerable.Repeat(1.0 / components, components).ToArray();
-        for (var i = 0; i < (components == 1 ? Math.Min(2, options.Starts) : options.Starts) + 1; i++)
+        void Start(IEnumerable<double> pi, IEnumerable<double> mu, IEnumerable<double> sigma) =>
+            starts.Add(parameters.Point([.. pi], [.. mu], [.. sigma]));
+        double Wide(double factor) => Math.Max(spread / components * factor, 1.5 * options.SpreadFloor);
+        Start(
+            equal,
+            Enumerable.Range(0, components).Select(k => Quantile((k + 0.5) / components)),
+            Enumerable.Repeat(Wide(1), components)
+        );
+        for (var i = 0; i < (options.Starts + 1) / 2; i++)
         {
-            var fixedStart = i == 0;
-            starts.Add(
-                parameters.Point(
-                    equal,
-                    [
-                        .. Enumerable
-                            .Range(0, components)
-                            .Select(k => fixedStart ? Quantile((k + 0.5) / components) : Quantile(random.NextDouble())),
-                    ],
-                    [
-                        .. Enumerable.Repeat(
-                            Math.Max(
-                                spread / components * (fixedStart ? 1 : 0.5 + 0.8 * random.NextDouble()),
-                                1.5 * options.SpreadFloor
-                            ),
-                            components
-                        ),
-                    ]
-                )
+            Start(
+                equal,
+                Enumerable.Range(0, components).Select(_ => Quantile(random.NextDouble())),
+                Enumerable.Repeat(Wide(0.5 + 0.8 * random.NextDouble()), components)
+            );
+        }
+
+        // One narrow group beside wide ones, at places spread over the distinct ends.
+        double[] distinct = components == 1 ? [] : [.. ends.Distinct()];
+        var places = Math.Min(options.Starts / 2, distinct.Length);
+        for (var i = 0; i < places; i++)
+        {
+            var rest = components - 1;
+            Start(
+                Enumerable.Repeat(0.85 / rest, rest).Append(0.15),
+                Enumerable
+                    .Range(0, rest)
+                    .Select(k => Quantile((k + 0.5) / rest))
+                    .Append(distinct[(int)((i + 0.5) / places * distinct.Length)]),
+                Enumerable
+                    .Repeat(Math.Max(spread / rest, 1.5 * options.SpreadFloor), rest)
+                    .Append(1.5 * options.SpreadFloor)
             );
         }
 

@@ -9,20 +9,21 @@ namespace Reports.Statistics;
 /// <remarks>
 /// <para>
 /// <b>Model.</b> Boats of one day fish one sea, so only days are independent. The estimate solves sum_d g_d(theta) = 0, g_d the
-/// weighted score of day d; its variance is H^-1 (sum_d g_d g_d') H^-1 G / (G - 1) (the "sandwich").
+/// weighted score of day d; its variance is (G - 1)/G sum_d e_d e_d', e_d = (H - H_d)^-1 g_d: the jackknife that leaves out one
+/// day at a time, each refit taken as one Newton step.
 /// </para>
 /// <para>
-/// <b>Parameters.</b> theta: the free coordinates of the fit; H: its information, -d2 ln L; G = (sum_d W_d)^2 / sum_d W_d^2:
+/// <b>Parameters.</b> theta: the free coordinates of the fit; H = sum_d H_d: its information, -d2 ln L; G = (sum_d W_d)^2 / sum_d W_d^2:
 /// effective days, W_d the weight of a day's lines. No unit.
 /// </para>
 /// <para>
-/// <b>Method.</b> H from central differences of the analytic gradient; shares by the delta method on the logit, quantiles on
+/// <b>Method.</b> H_d from central differences of the analytic gradient; shares by the delta method on the logit, quantiles on
 /// the log, with Student's t on G - 1 degrees of freedom. Coordinates at an edge (a spread on its floor, a share of 0) are
 /// held fixed: the interval is then conditional on them.
 /// </para>
 /// <para>
-/// <b>Reference.</b> White 1982, Econometrica 50:1-25; Liang and Zeger 1986, Biometrika 73:13-22; small-sample factor and t: Cameron
-/// and Miller 2015, J. Human Resources 50:317-372, section VI.
+/// <b>Reference.</b> White 1982, Econometrica 50:1-25; Liang and Zeger 1986, Biometrika 73:13-22; the jackknife form for few
+/// clusters (CR3) and t: Cameron and Miller 2015, J. Human Resources 50:317-372, section VI (from memory).
 /// </para>
 /// <para><b>Accuracy.</b> Coverage by simulation: docs/method/sizes.md.</para>
 /// </remarks>
@@ -91,24 +92,38 @@ public sealed class SizeUncertainty
             varying ? Math.Log(fit.Concentration) : 0
         );
         var d = point.Length;
-        var information = Matrix<double>.Build.Dense(d, d);
-        var all = new RangeLikelihood(lines, K, varying);
+        var score = new double[d];
         var (up, down) = (new double[d], new double[d]);
-        for (var j = 0; j < d; j++)
+        List<(Vector<double> Score, Matrix<double> Information)> each = [];
+        var information = Matrix<double>.Build.Dense(d, d);
+        double sum = 0,
+            squares = 0;
+        foreach (var day in byDay)
         {
-            var step = 1e-5 * (1 + Math.Abs(point[j]));
-            var moved = (double[])point.Clone();
-            moved[j] = point[j] + step;
-            all.Evaluate(parameters, moved, up);
-            moved[j] = point[j] - step;
-            all.Evaluate(parameters, moved, down);
-            for (var i = 0; i < d; i++)
+            var likelihood = new RangeLikelihood(day, K, varying);
+            likelihood.Evaluate(parameters, point, score);
+            var own = Matrix<double>.Build.Dense(d, d);
+            for (var j = 0; j < d; j++)
             {
-                information[i, j] = (up[i] - down[i]) / (2 * step);
+                var step = 1e-5 * (1 + Math.Abs(point[j]));
+                var moved = (double[])point.Clone();
+                moved[j] = point[j] + step;
+                likelihood.Evaluate(parameters, moved, up);
+                moved[j] = point[j] - step;
+                likelihood.Evaluate(parameters, moved, down);
+                for (var i = 0; i < d; i++)
+                {
+                    own[i, j] = (up[i] - down[i]) / (2 * step);
+                }
             }
+
+            own = 0.5 * (own + own.Transpose());
+            each.Add((Vector<double>.Build.Dense([.. score]), own));
+            information += own;
+            sum += likelihood.TotalWeight;
+            squares += likelihood.TotalWeight * likelihood.TotalWeight;
         }
 
-        information = 0.5 * (information + information.Transpose());
         // A coordinate without information (a group of no share, a phi that only its edge stopped) is held fixed.
         var kept = Enumerable
             .Range(0, d)
@@ -127,30 +142,27 @@ public sealed class SizeUncertainty
             return null;
         }
 
-        var bread = Matrix<double>.Build.Dense(kept.Length, kept.Length, (i, j) => information[kept[i], kept[j]]);
-        var meat = Matrix<double>.Build.Dense(kept.Length, kept.Length);
-        var score = new double[d];
-        double sum = 0,
-            squares = 0;
-        foreach (var day in byDay)
-        {
-            new RangeLikelihood(day, K, varying).Evaluate(parameters, point, score);
-            var g = Vector<double>.Build.Dense(kept.Length, i => score[kept[i]]);
-            meat += g.OuterProduct(g);
-            var W = day.Sum(l => l.Weight);
-            sum += W;
-            squares += W * W;
-        }
-
+        Matrix<double> Kept(Matrix<double> x) =>
+            Matrix<double>.Build.Dense(kept.Length, kept.Length, (i, j) => x[kept[i], kept[j]]);
+        bool Definite(Matrix<double> x) => x.Evd(Symmetricity.Symmetric).EigenValues[0].Real > 1e-9 * fit.SampleSize;
+        var whole = Kept(information);
         var effective = sum * sum / squares;
-        var eigen = bread.Evd(Symmetricity.Symmetric);
-        if (!(eigen.EigenValues[0].Real > 1e-9 * fit.SampleSize) || !(effective > 1 + 1e-9))
+        if (!Definite(whole) || !(effective > 1 + 1e-9))
         {
             return null;
         }
 
-        var inverse = bread.Inverse();
-        var small = inverse * meat * inverse * (effective / (effective - 1));
+        var small = Matrix<double>.Build.Dense(kept.Length, kept.Length);
+        foreach (var (dayScore, own) in each)
+        {
+            // The fit without the day, one Newton step away; a day that alone holds a coordinate up can't be taken out.
+            var rest = whole - Kept(own);
+            var g = Vector<double>.Build.Dense(kept.Length, i => dayScore[kept[i]]);
+            var shift = (Definite(rest) ? rest : whole).Solve(g);
+            small += shift.OuterProduct(shift);
+        }
+
+        small *= (effective - 1) / effective;
         var full = Matrix<double>.Build.Dense(d, d);
         for (var i = 0; i < kept.Length; i++)
         {

@@ -290,43 +290,43 @@ public partial class BriefPropertyTests
             .Sample(
                 seed =>
                 {
-                    var random = new Random(seed);
-                    var (lb, kg) = (new Fleet(), new Fleet());
-                    for (var i = 0; i < 40; i++)
-                    {
-                        var (a, b) = (
-                            Math.Round(10 + 20 * random.NextDouble()),
-                            Math.Round(40 + 40 * random.NextDouble())
-                        );
-                        var (boat, day, kept) = ($"boat-{i % 5}", i / 5, random.Next(2, 30));
-                        lb.Trip(boat, day, kept, smallest: a, largest: b);
-                        kg.Trip(
-                            boat,
-                            day,
-                            kept,
-                            smallest: Math.Round(a * 0.45359237, 1),
-                            largest: Math.Round(b * 0.45359237, 1),
-                            unit: WeightUnit.Kg
-                        );
-                    }
-
-                    var (x, y) = (lb.Brief(), kg.Brief());
+                    var lb = new School(seed).Season(28, 5).Evidence();
+                    var kg = lb with { Reports = [.. lb.Reports.Select(InKilograms)] };
+                    var (x, y) = (BriefMaker.Make(lb), BriefMaker.Make(kg));
                     Assert.Equal(x.CatchRate, y.CatchRate);
-                    foreach (
-                        var (p, q) in new[]
-                        {
-                            (x.Size!.Quantiles.P05, y.Size!.Quantiles.P05),
-                            (x.Size.Quantiles.P50, y.Size.Quantiles.P50),
-                            (x.Size.Quantiles.P95, y.Size.Quantiles.P95),
-                        }
-                    )
-                    {
-                        // A tenth of a kg is a quarter of a lb; a step between two quoted sizes may fall either way.
-                        Assert.InRange(q, 0.9 * p, 1.1 * p);
-                    }
+                    Assert.Equal(x.Rigs, y.Rigs);
+                    var (p, q) = (x.Size!.Quantiles, y.Size!.Quantiles);
+                    // A tenth of a kilogram is a quarter of a pound.
+                    Assert.InRange(q.P05, 0.95 * p.P05, 1.05 * p.P05);
+                    Assert.InRange(q.P25, 0.95 * p.P25, 1.05 * p.P25);
+                    Assert.InRange(q.P50, 0.95 * p.P50, 1.05 * p.P50);
+                    Assert.InRange(
+                        y.Size.Lb.Over.Single(o => o.Weight == 80).Fish.Mean,
+                        x.Size.Lb.Over.Single(o => o.Weight == 80).Fish.Mean - 0.04,
+                        x.Size.Lb.Over.Single(o => o.Weight == 80).Fish.Mean + 0.04
+                    );
                 },
-                iter: 20
+                iter: 12
             );
+
+    private static ReportMeasures InKilograms(ReportMeasures report)
+    {
+        static int? Tenth(int? grams) => grams is { } g ? Fleet.Grams(Math.Round(g / 1000.0, 1), WeightUnit.Kg) : null;
+        return report with
+        {
+            GivenIn = WeightUnit.Kg,
+            Catch =
+            [
+                .. report.Catch.Select(c =>
+                    c with
+                    {
+                        SmallestGrams = Tenth(c.SmallestGrams),
+                        LargestGrams = Tenth(c.LargestGrams),
+                    }
+                ),
+            ],
+        };
+    }
 
     private static int Boats(IEnumerable<ReportMeasures> reports) => reports.Select(r => r.Boat).Distinct().Count();
 

@@ -136,6 +136,8 @@ public sealed class CatchRateTests
     public void Intervals_of_the_odds_hold_as_often_as_they_say()
     {
         // 60 seeded fleets of 12 boats; truth by the model's own formula. 80 % said; the simulation's error is 5 points.
+        // Longer runs: 5 boats 159 of 200, 8 boats 168 of 200, 12 boats 166 of 200, 30 boats 83 of 100. With the normal
+        // quantile and no n/(n - 1) it was 70 % at 6 and at 12 boats.
         const double shape = 1.5;
         const double k = 0.9;
         var truth = 1 - Math.Exp(CatchRate.LogMarginal(new BoatSummary(1, 0), 1.5, shape, k));
@@ -148,6 +150,50 @@ public sealed class CatchRateTests
             );
         Assert.InRange(held, 41, 56);
     }
+
+    [Fact]
+    public void Whatever_the_reports_no_answer_is_not_a_number() =>
+        Gen.Select(Gen.Int[1, 40].Array[1, 5], Gen.Double[-3, 4], Gen.Int[0, 4], Gen.Int[0, 3], Gen.Int[0, 1000])
+            .Sample(
+                (sizes, logMean, bag, tells, seed) =>
+                {
+                    var random = new MathNet.Numerics.Random.Xoshiro256StarStar(seed);
+                    BoatSummary[] boats =
+                    [
+                        .. sizes.Select(n =>
+                        {
+                            int[] x =
+                            [
+                                .. Enumerable.Range(0, n).Select(_ => CountTests.Draw(random, Math.Exp(logMean), 0.7)),
+                            ];
+                            int[] kept = [.. x.Select(v => bag == 0 ? v : Math.Min(v, 3 * bag))];
+                            return new BoatSummary(
+                                n,
+                                kept.Sum(),
+                                tells % 2 == 0 ? null : kept.Count(v => v == 0),
+                                tells < 2 ? null : kept.Max(),
+                                bag == 0 ? null : 3 * bag,
+                                0.5 + random.NextDouble(),
+                                0.1 + random.NextDouble(),
+                                StoppedAtLimit: tells == 0 && bag == 1
+                            );
+                        }),
+                    ];
+                    var fit = CatchRate.Fit(boats);
+                    Assert.True(double.IsFinite(fit.Fit.LogLikelihood));
+                    Assert.True(fit.Fit.LogLikelihood >= fit.PooledLogLikelihood - 1e-9);
+                    Assert.True(fit.BetweenShape > 0 && fit.WithinK > 0 && fit.Mean >= 0);
+                    Assert.InRange(fit.AtLeastOne(), 0, 1);
+                    if (fit.AtLeastOneInterval() is { } odds)
+                    {
+                        Assert.InRange(fit.AtLeastOne(), odds.Low, odds.High);
+                    }
+
+                    Assert.False(double.IsNaN(fit.MeanInterval()?.Low ?? 0));
+                },
+                seed: Seed,
+                iter: 25
+            );
 
     internal static BoatSummary[] Simulate(int boats, double mean, double shape, double k, int seed)
     {
