@@ -18,6 +18,12 @@ internal sealed class AdviceScore(SimulatedFleet fleet)
 
     public int Silent { get; private set; }
 
+    /// <summary>What the briefs said of their evidence.</summary>
+    public List<Strength> Strengths { get; } = [];
+
+    /// <summary>In the order of their first advice.</summary>
+    public IEnumerable<string> Advisors => finder.Keys;
+
     public double FinderShare(string advisor, int outfits) => finder[advisor][outfits - 1] / oracle;
 
     public double FollowerShare(string advisor, int outfits) => follower[advisor][outfits - 1] / oracle;
@@ -52,16 +58,17 @@ internal sealed class AdviceScore(SimulatedFleet fleet)
     /// The best set for a finder on given boat-days, chosen greedily, one rig after another. Of the week to come: what no
     /// advice can beat. Of the day asked about: what the best advice could know.
     /// </summary>
-    public IReadOnlyList<Rig> Best(IReadOnlyList<BoatDay> days)
+    /// <param name="slots">The rigs to choose the first, second, third from; the last holds for the rest.</param>
+    public IReadOnlyList<Rig> Best(IReadOnlyList<BoatDay> days, params IReadOnlyList<IReadOnlyList<Rig>> slots)
     {
         var best = new double[days.Count];
         var rigs = new List<Rig>();
-        var values = Rig
-            .All.Select(rig => (Rig: rig, Landed: days.Select(day => Angler.Landed(fleet, rig, day)).ToArray()))
-            .ToList();
-        for (var k = 1; k <= MostOutfits; k++)
+        foreach (var slot in Enumerable.Range(0, MostOutfits).Select(k => slots[Math.Min(k, slots.Count - 1)]))
         {
-            var (rig, landed) = values.MaxBy(v => v.Landed.Select((x, i) => Math.Max(x, best[i])).Sum());
+            var (rig, landed) = slot.Select(rig =>
+                    (Rig: rig, Landed: days.Select(day => Angler.Landed(fleet, rig, day)).ToArray())
+                )
+                .MaxBy(v => v.Landed.Select((x, i) => Math.Max(x, best[i])).Sum());
             rigs.Add(rig);
             best = [.. best.Select((x, i) => Math.Max(x, landed[i]))];
         }

@@ -87,20 +87,41 @@ internal static class AdviceVerb
                 briefs++;
                 var days = week.Select(o => o.Day).ToList();
                 var score = asOf == 0 ? firstDay : advice;
+                var sample = fleet.Sample(asOf, zone, 30);
+                var habit = PlainRules.Habit(evidence);
+                var sets = brief.OutfitSets.Count == 0 ? habit : brief.OutfitSets;
+                var rigs = sets[Math.Min(AdviceScore.MostOutfits, sets.Count) - 1].Select(Angler.RigOf).ToList();
                 score.Add(
                     days,
                     [
                         (BriefName, brief.OutfitSets),
                         .. Rivals.Select(r => (r.Name, r.Advise(evidence))),
-                        (Knowing, PlainRules.Sets(evidence, score.Best(fleet.Sample(asOf, zone, 30)))),
-                        (Hindsight, PlainRules.Sets(evidence, score.Best(days))),
+                        // What hooks and lines lose, each with the other put right.
+                        (
+                            "brief's lines, right hooks",
+                            Known([.. rigs.Select(r => Rig.All.Where(x => x.RungLb == r.RungLb).ToList())])
+                        ),
+                        (
+                            "brief's hooks, right lines",
+                            Known([
+                                .. rigs.Select(r =>
+                                    Rig.All.Where(x => (x.Style, x.Step) == (r.Style, r.Step)).ToList()
+                                ),
+                            ])
+                        ),
+                        (Knowing, Known([Rig.All])),
+                        (Hindsight, PlainRules.Sets(evidence, score.Best(days, Rig.All))),
                     ],
-                    PlainRules.Habit(evidence)
+                    habit
                 );
+                score.Strengths.Add(brief.Evidence.Strength);
                 if (asOf > 0)
                 {
                     forecast.Add(brief, week, fleet.Truth(asOf, 1, zone), fleet.Truth(asOf + 1, Week, zone));
                 }
+
+                IReadOnlyList<IReadOnlyList<Outfit>> Known(IReadOnlyList<IReadOnlyList<Rig>> slots) =>
+                    PlainRules.Sets(evidence, score.Best(sample, slots));
             }
         }
 
@@ -111,7 +132,7 @@ internal static class AdviceVerb
     {
         Print($"{"share of the oracle's fish, %", -32}{"finder", -36}{"by the rule", -36}first day");
         Print($"{"", -32}{"1", -12}{"2", -12}{"3", -12}{"1", -12}{"2", -12}{"3", -12}3");
-        foreach (var name in (string[])[BriefName, .. Rivals.Select(r => r.Name), Knowing, Hindsight])
+        foreach (var name in seasons[0].Advice.Advisors)
         {
             var cells = Enumerable
                 .Range(1, AdviceScore.MostOutfits)
@@ -131,6 +152,8 @@ internal static class AdviceVerb
         );
         Print($"{"brief ahead of most wins, at 3", -32}{lead}");
         Print($"{"briefs without outfits", -32}{seasons.Sum(s => s.Advice.Silent + s.FirstDay.Silent)}");
+        var said = seasons.SelectMany(s => s.FirstDay.Strengths).CountBy(s => s).OrderBy(s => s.Key);
+        Print($"{"strength on the first day", -32}{string.Join(", ", said.Select(s => $"{s.Value} {s.Key}"))}");
         Print($"{"seconds a brief", -32}{seasons.Average(s => s.BriefSeconds):0.000}");
     }
 

@@ -113,7 +113,7 @@ internal sealed class SimulatedFleet
                 .Select(level => Raised(sea.Drift(Days, 0.5, 14), level - 0.8)),
         ];
         bait = [.. Enumerable.Range(0, Landings).Select(_ => Raised(sea.Drift(Days, 22, 15), 150))];
-        double[] medians = [20, 35, 110];
+        double[] medians = [22, 35, 110];
         gradeMedian = [.. medians.Select(m => sea.Drift(Days, 0.12, 20).Select(x => m * Math.Exp(x)).ToArray())];
         gradeWeight =
         [
@@ -122,7 +122,7 @@ internal sealed class SimulatedFleet
                 .Select(zone =>
                 {
                     // The middle grade everywhere; light or heavy fish missing here and there.
-                    double[] level = [sea.Noise(0.7) - 0.6, 0.8, zone == 0 ? -9 : sea.Noise(0.6) - 1.3];
+                    double[] level = [sea.Noise(0.7) - 0.6, 0.8, zone == 0 ? -9 : sea.Noise(0.6) - 1.7];
                     var drift = level.Select(l => Raised(sea.Drift(Days, 0.6, 12), l)).ToArray();
                     return Enumerable
                         .Range(0, Days)
@@ -218,7 +218,7 @@ internal sealed class SimulatedFleet
             random.Next(8, 29),
             0.5 * random.Next(9, 16),
             rate,
-            coastMood[day] + zoneMood[zone][day] + random.Noise(0.25),
+            coastMood[day] + zoneMood[zone][day] + random.Noise(0.22),
             new School(gradeMedian[grade][day] * Math.Exp(random.Noise(0.06)), grade == 2 ? 0.22 : 0.17),
             bait[boat % Landings][day],
             0.8 * Math.Exp(random.Noise(0.1))
