@@ -30,7 +30,6 @@ public static class Startup
         services.AddSingleton<Intake>();
         services.AddHostedService(s => s.GetRequiredService<Intake>());
         services.AddScoped<Doubts>();
-        services.AddScoped<ImportDoubts>();
         services.AddScoped<ReportImport>();
         services.AddScoped<RegisterPutter>();
         services.AddProblemDetails();

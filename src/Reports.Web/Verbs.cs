@@ -1,5 +1,7 @@
 using System.Data.Common;
 using System.Globalization;
+using System.Text.Json;
+using System.Text.Json.Nodes;
 using Microsoft.EntityFrameworkCore;
 using Reports.Domain.Coast;
 using Reports.Domain.Reporting;
@@ -51,9 +53,8 @@ public static class Verbs
         var keys = scope.ServiceProvider.GetRequiredService<KeyStore>();
         switch (words)
         {
-            case ["create", var name, var scopeWord, .. var owner]
-                when Words.Of<KeyScope>().TryGetValue(scopeWord, out var keyScope):
-                return await CreateAsync(scope.ServiceProvider, keys, name, keyScope, owner);
+            case ["create", _, _] or ["create", _, _, _]:
+                return await CreateAsync(scope.ServiceProvider, keys, words[1..]);
             case ["list"]:
                 foreach (var key in await keys.ListAsync(CancellationToken.None))
                 {
@@ -132,37 +133,25 @@ public static class Verbs
         return result.ErrorCount == 0 ? Good : Failed;
     }
 
-    private static async Task<int> CreateAsync(
-        IServiceProvider services,
-        KeyStore keys,
-        string name,
-        KeyScope scope,
-        string[] owner
-    )
+    private static async Task<int> CreateAsync(IServiceProvider services, KeyStore keys, string[] words)
     {
-        var needsOwner = scope is KeyScope.Landing or KeyScope.Boat;
-        if (owner.Length != (needsOwner ? 1 : 0))
+        var asked = new JsonObject { ["name"] = words[0], ["scope"] = words[1] };
+        if (words.Length == 3)
         {
-            await Console.Error.WriteLineAsync(
-                needsOwner
-                    ? $"A {scope.Word()} key needs the code of its {scope.Word()}."
-                    : $"A {scope.Word()} key takes no code."
-            );
-            return Misused;
+            asked["owner"] = words[2];
         }
 
         var register = await services.GetRequiredService<RegisterStore>().LoadAsync(CancellationToken.None);
-        IEnumerable<string> known = scope == KeyScope.Landing ? register.Landings.Keys : register.Boats.Keys;
-        if (needsOwner && !known.Contains(owner[0]))
+        var reading = KeyRequest.Read(JsonSerializer.SerializeToElement(asked), register);
+        if (reading.Value is not { } request)
         {
-            var near = Code.Near(owner[0], known);
             await Console.Error.WriteLineAsync(
-                $"No {scope.Word()} has the code \"{owner[0]}\".{(near.Count > 0 ? $" Did you mean {string.Join(" or ", near)}?" : "")}"
+                string.Join('\n', reading.Errors.Select(e => $"{e.Pointer.TrimStart('/')}: {e.Detail}"))
             );
             return Failed;
         }
 
-        var (key, secret) = await keys.CreateAsync(name, scope, needsOwner ? owner[0] : null, CancellationToken.None);
+        var (key, secret) = await keys.CreateAsync(request.Name, request.Scope, request.Owner, CancellationToken.None);
         await Console.Error.WriteLineAsync($"Key {key.Id} made. It is shown this once:");
         Console.WriteLine(secret);
         return Good;

@@ -27,7 +27,7 @@ public sealed record ImportResult(int Stored, int Unchanged, IReadOnlyList<CsvEr
 public sealed class ReportImport(
     ReportStore store,
     RegisterStore registers,
-    ImportDoubts doubts,
+    Doubts doubts,
     Published published,
     TimeProvider time
 )
@@ -134,8 +134,8 @@ public sealed class ReportImport(
                 }
             }
 
-            var flags = await doubts.AboutAsync([.. entries.Select(e => e.Report)], file.Register, ct);
-            yield return [.. entries.Zip(flags, (e, f) => new ImportEntry(e.Report, f, e.Standing))];
+            var flagsOf = await doubts.AboutAllAsync([.. entries.Select(e => e.Report)], ct);
+            yield return [.. entries.Select(e => new ImportEntry(e.Report, flagsOf(e.Report), e.Standing))];
         }
     }
 
