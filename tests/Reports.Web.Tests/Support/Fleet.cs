@@ -194,7 +194,9 @@ public sealed class Fleet(HttpClient http)
             string text => new StringContent(text, Encoding.UTF8, "application/json"),
             _ => JsonContent.Create(body, body.GetType()),
         };
-        return await Http.SendAsync(request);
+        var answer = await Http.SendAsync(request);
+        await ApiDocument.Written.CheckAsync(answer);
+        return answer;
     }
 
     private Task PutSpeciesAsync(string code, string name, string scientificName, string kind) =>
