@@ -55,18 +55,21 @@ elif postgres_container; then
   postgres=container
 fi
 
-missing=()
-if [ $postgres = local ] && ! postgres_binaries; then missing+=(postgresql); fi
-if [ -z "$fast" ] && ! find_chromium >/dev/null; then missing+=(chromium fonts-dejavu-core); fi
+look() {
+  missing=()
+  if [ $postgres = local ] && ! postgres_binaries; then missing+=(postgresql); fi
+  if [ -z "$fast" ] && ! find_chromium >/dev/null; then missing+=(chromium fonts-dejavu-core); fi
+  if ! command -v npm >/dev/null; then missing+=(nodejs npm); fi # a client in TypeScript is built from the API's document
+  if ! command -v curl >/dev/null; then missing+=(curl); fi      # the tutorial is typed as it stands
+}
+look
 
 if [ ${#missing[@]} -gt 0 ] && [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null; then
   say "Installing ${missing[*]}"
   export DEBIAN_FRONTEND=noninteractive
   { apt-get update -q && apt-get install -q -y --no-install-recommends "${missing[@]}"; } ||
     echo "The installation failed." >&2
-  missing=()
-  if [ $postgres = local ] && ! postgres_binaries; then missing+=(postgresql); fi
-  if [ -z "$fast" ] && ! find_chromium >/dev/null; then missing+=(chromium fonts-dejavu-core); fi
+  look
 fi
 
 if [ ${#missing[@]} -gt 0 ]; then
