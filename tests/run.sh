@@ -58,6 +58,7 @@ fi
 missing=()
 if [ $postgres = local ] && ! postgres_binaries; then missing+=(postgresql); fi
 if [ -z "$fast" ] && ! find_chromium >/dev/null; then missing+=(chromium fonts-dejavu-core); fi
+if [ -z "$fast" ] && ! command -v pdftoppm >/dev/null; then missing+=(poppler-utils); fi
 
 if [ ${#missing[@]} -gt 0 ] && [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null; then
   say "Installing ${missing[*]}"
@@ -67,6 +68,7 @@ if [ ${#missing[@]} -gt 0 ] && [ "$(id -u)" = 0 ] && command -v apt-get >/dev/nu
   missing=()
   if [ $postgres = local ] && ! postgres_binaries; then missing+=(postgresql); fi
   if [ -z "$fast" ] && ! find_chromium >/dev/null; then missing+=(chromium fonts-dejavu-core); fi
+  if [ -z "$fast" ] && ! command -v pdftoppm >/dev/null; then missing+=(poppler-utils); fi
 fi
 
 if [ ${#missing[@]} -gt 0 ]; then
@@ -78,6 +80,7 @@ if [ ${#missing[@]} -gt 0 ]; then
           echo "Without a local PostgreSQL: start a Docker engine, or set REPORTS_TEST_POSTGRES to a connection string of an"
           echo "account that may create databases, such as 'Host=127.0.0.1;Username=postgres;Password=...'."
           ;;
+        poppler-utils) echo "Without pdftoppm, which measures printed sheets: run with --fast." ;;
         chromium) echo "Without a browser: set REPORTS_TEST_CHROMIUM to a Chromium's path, or run with --fast." ;;
       esac
     done
