@@ -14,6 +14,8 @@ public sealed class ReaderJourneyTests(DemoSite site) : IClassFixture<DemoSite>
         "/zones/cannery-bank/SBF",
         "/zones/cannery-bank/SBF?outfits=5&units=kg",
         "/zones/south-trench/YTC",
+        "/gauge?zone=cannery-bank&species=SBF",
+        "/pack?zone=cannery-bank&zone=south-trench&species=SBF&species=YTC&days=2&outfits=4&own=30&own=60",
     ];
 
     [Theory]

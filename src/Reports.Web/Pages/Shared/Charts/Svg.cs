@@ -24,15 +24,18 @@ public sealed class Svg : IHtmlContent
     private readonly string id;
     private readonly string title;
     private readonly string description;
+    private readonly bool trueScale;
 
     /// <param name="id">Unique on its page.</param>
     /// <param name="width">Of the drawing in its own units; the page scales it.</param>
     /// <param name="height">As <paramref name="width"/>.</param>
     /// <param name="title">What the drawing says, in a sentence.</param>
     /// <param name="description">What is drawn, how.</param>
-    public Svg(string id, double width, double height, string title, string description)
+    /// <param name="trueScale">The units are millimetres, and print as such.</param>
+    public Svg(string id, double width, double height, string title, string description, bool trueScale = false)
     {
         this.id = id;
+        this.trueScale = trueScale;
         (Width, Height) = (width, height);
         (this.title, this.description) = (title, description);
     }
@@ -65,8 +68,9 @@ public sealed class Svg : IHtmlContent
 
     public void WriteTo(TextWriter writer, HtmlEncoder encoder)
     {
+        var size = trueScale ? $"width=\"{Of(Width)}mm\" height=\"{Of(Height)}mm\" " : "";
         writer.Write(
-            $"<svg viewBox=\"0 0 {Of(Width)} {Of(Height)}\" role=\"img\" aria-labelledby=\"{Of(id)}-title {Of(id)}-desc\">"
+            $"<svg {size}viewBox=\"0 0 {Of(Width)} {Of(Height)}\" role=\"img\" aria-labelledby=\"{Of(id)}-title {Of(id)}-desc\">"
         );
         writer.Write(
             $"<title id=\"{Of(id)}-title\">{Of(title)}</title><desc id=\"{Of(id)}-desc\">{Of(description)}</desc>"
