@@ -35,6 +35,9 @@ builder.Services.AddLimits();
 builder.Services.AddJobs(settings, runs: command.Verb is Verb.All or Verb.Worker);
 builder.Services.AddHealth();
 builder.Services.AddRazorPages();
+builder.Services.AddResponseCompression(compression =>
+    compression.MimeTypes = ["text/html", "text/css", "text/csv", "image/svg+xml"]
+);
 
 var app = builder.Build();
 string? demoKey;
@@ -64,6 +67,7 @@ catch (Exception e) when (Verbs.OperatorsFault(e) is { } fault)
     return Verbs.Failed;
 }
 
+app.UseResponseCompression();
 app.UsePageHeaders();
 app.UseErrors();
 app.UseApiProblems();

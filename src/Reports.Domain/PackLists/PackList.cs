@@ -100,7 +100,9 @@ public sealed record PackList(IReadOnlyList<PackedOutfit> Outfits, IReadOnlyList
     {
         var first = group.MinBy(a => a.Outfit.Order).Outfit;
         var loss = LossPerDay(group);
-        var spare = first.HookStyle == HookStyle.None ? 0 : Spare(loss, days);
+        // One of each hook at least: the bait of the day decides which is tied on.
+        var sizes = group.Select(a => (a.Outfit.HookStyle, a.Outfit.HookStep)).Distinct().Count();
+        var spare = first.HookStyle == HookStyle.None ? 0 : Math.Max(sizes, Spare(loss, days));
         var ties = 1 + spare;
         var p95 = group.Max(a => Math.Min(a.Brief.Size?.Quantiles.P95 ?? 0, a.Outfit.FishHighGrams));
         var heaviest = p95 > 0 ? p95 : first.FishHighGrams;
