@@ -68,7 +68,7 @@ public sealed class FleetTests(PostgresServer postgres)
         var (worker, workerAddress) = await ReportsProcess.ServeAsync(settings, "worker");
         await using var third = worker;
         using var workerHttp = new HttpClient { BaseAddress = workerAddress };
-        using var noApi = await new Fleet(workerHttp).GetAsync("/api/v1/zones");
+        using var noApi = await workerHttp.GetAsync(new Uri("/api/v1/zones", UriKind.Relative), ct);
         Assert.Equal(HttpStatusCode.NotFound, noApi.StatusCode);
         using var alive = await workerHttp.GetAsync(new Uri("/health/ready", UriKind.Relative), ct);
         Assert.Equal(HttpStatusCode.OK, alive.StatusCode);

@@ -155,6 +155,7 @@ public sealed class ReportStorageTests(PostgresServer postgres)
             await app.AskAsync(db => db.Database.ExecuteSqlRawAsync(statement, Ct));
         }
 
+        fleet.OnlyDeclared = false;
         var key = Guid.NewGuid();
         using var failed = await fleet.SubmitAsync(ReportBody.Full(Fleet.Petrel), idempotencyKey: key);
 
