@@ -120,7 +120,7 @@ public sealed class PackListModel(RegisterCache registers, BriefStore briefs, Se
             var found = known.Where(asked.Contains).ToHashSet();
             if (found.Count < asked.Count)
             {
-                faults.Add("The address names a zone or species that is not known here; choose among those below.");
+                faults.Add("The address names something that is not known here; choose among what stands below.");
             }
 
             return found;
