@@ -21,6 +21,9 @@ internal sealed class Rigs
     /// <summary>What the coast's shares of wins are worth, in reports, to a zone's own (common practice, no source).</summary>
     private const double PriorReports = 4;
 
+    /// <summary>Tallies that the correlation within a boat trip is fitted to: one number, well known from these.</summary>
+    private const int MostForCorrelation = 150;
+
     private readonly IReadOnlyList<RigUse> uses;
 
     private Rigs(IReadOnlyList<RigUse> uses, IReadOnlyList<RigRecord> records) =>
@@ -188,11 +191,12 @@ internal sealed class Rigs
             return [];
         }
 
+        var freshest = tallies.OrderBy(t => t.Sighting.AgeDays).Take(MostForCorrelation).ToList();
         var rho = BetaBinomial
             .FitWithPrior(
-                [.. tallies.Select(t => (double)t.Line.Landed!.Value)],
-                [.. tallies.Select(t => (double)t.Line.Hooked!.Value)],
-                [.. tallies.Select(t => Weight(t.Sighting))],
+                [.. freshest.Select(t => (double)t.Line.Landed!.Value)],
+                [.. freshest.Select(t => (double)t.Line.Hooked!.Value)],
+                [.. freshest.Select(t => Weight(t.Sighting))],
                 1,
                 1
             )

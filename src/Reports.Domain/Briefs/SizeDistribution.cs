@@ -231,21 +231,23 @@ internal sealed class SizeGroups : SizeDistribution
             r.MostFrom is null || r.MostTo is null ? null : r.MostTo
         );
 
-    /// <summary>
-    /// Grams that a quoted weight is rounded to: crews say whole pounds or kilograms, or fives, which shows in the numbers (one
-    /// in five would be a five by chance).
-    /// </summary>
+    /// <summary>Grams that a quoted weight is rounded to: crews say whole pounds or kilograms, or fives; the numbers show it.</summary>
     private static Dictionary<WeightUnit, double> Rounding(List<SizeReport> reports) =>
         reports
             .GroupBy(r => r.Sighting.Report.GivenIn)
             .ToDictionary(
                 unit => unit.Key,
                 unit =>
-                {
-                    var grams = (double)Measures.Weight.GramsPer(unit.Key);
-                    var ends = unit.SelectMany(r => r.Ends).ToList();
-                    var fives = ends.Count(e => Math.Abs(Math.IEEERemainder(e, 5 * grams)) < 1);
-                    return fives >= 0.8 * ends.Count ? 5 * grams : grams;
-                }
+                    (double)Measures.Weight.GramsPer(unit.Key)
+                    * Heaping
+                        .Detect(
+                            // Stored in whole grams: two decimals give the number back that was said.
+                            [
+                                .. unit.SelectMany(r => r.Ends)
+                                    .Select(e => Math.Round(Measures.Weight.FromGrams(e, unit.Key), 2)),
+                            ],
+                            [0.5, 1, 5]
+                        )
+                        .Rounding
             );
 }

@@ -15,8 +15,8 @@ namespace Reports.Statistics;
 /// <b>Parameters.</b> p_j in [0, 1], sum 1: mass of set j, in shares of the total weight W = sum_i w_i. Sizes in the unit given.
 /// </para>
 /// <para>
-/// <b>Method.</b> Identical observations are merged; EM by running sums from equal masses, then projected Newton steps on
-/// the same running sums (no n x m matrix), until the Karush-Kuhn-Tucker gap max_j (1/W) sum_i w_i A_ij / P_i - 1 is below
+/// <b>Method.</b> Identical observations are merged; EM by running sums from equal masses, then Newton steps under
+/// p &gt;= 0 on the same running sums (no n x m matrix), until the Karush-Kuhn-Tucker gap max_j (1/W) sum_i w_i A_ij / P_i - 1 is below
 /// <see cref="GapTolerance"/>. The problem is concave, so a gap of g proves the log-likelihood within W ln(1 + g) of the maximum.
 /// A self-consistent point that is not the maximum (EM can stop at one) does not pass.
 /// </para>
@@ -31,8 +31,8 @@ namespace Reports.Statistics;
 /// and Zhan 1997, JASA 92:945-959; profile intervals: Owen 2001, Empirical Likelihood, section 2.
 /// </para>
 /// <para>
-/// <b>Accuracy.</b> See docs/method/sizes.md; the reference cases of method a1_npmle and a3_shares agree to their tolerances
-/// with gaps at or under 1e-10.
+/// <b>Accuracy.</b> Reference cases a1_npmle: log-likelihood within 6e-14, fitted probabilities within 1.2e-9, gap at most 1.1e-11;
+/// a3_shares: profile intervals within 8e-10. More in docs/method/sizes.md.
 /// </para>
 /// </remarks>
 public sealed class IntervalNpmle

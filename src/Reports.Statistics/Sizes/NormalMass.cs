@@ -40,6 +40,9 @@ internal static class NormalMass
     }
 
     /// <summary>exp(x) - 1, accurate near 0.</summary>
-    internal static double ExpMinusOne(double x) =>
-        Math.Abs(x) < 1e-3 ? x * (1 + x * (0.5 + x * (1.0 / 6 + x * (1.0 / 24 + x * (1.0 / 120))))) : Math.Exp(x) - 1;
+    internal static double ExpMinusOne(double x) => ExpMinusOne(x, Math.Exp(x));
+
+    /// <summary>exp(x) - 1 where exp(x) is at hand.</summary>
+    internal static double ExpMinusOne(double x, double exp) =>
+        Math.Abs(x) < 1e-3 ? x * (1 + x * (0.5 + x * (1.0 / 6 + x * (1.0 / 24 + x * (1.0 / 120))))) : exp - 1;
 }

@@ -70,6 +70,7 @@ internal sealed class RangeLikelihood
     private readonly int[] free;
     private readonly int[] inside;
     private readonly double[] held;
+    private double[] exponents = new double[64];
 
     /// <summary>A distinct line; edges index the table of distinct cell ends, -1 stands for size 0.</summary>
     private readonly record struct Line(
@@ -455,15 +456,23 @@ internal sealed class RangeLikelihood
     /// </summary>
     private double Sum(in Line line)
     {
-        // First pass: the largest exponent, so that the second adds numbers at most 1.
+        // First pass: the exponents and their largest, so that the second adds numbers at most 1.
         var top = double.NegativeInfinity;
+        var terms = 0;
         First(inside, line.Inside);
         do
         {
             First(free, line.Free);
             do
             {
-                top = Math.Max(top, Exponent(line));
+                if (terms == exponents.Length)
+                {
+                    Array.Resize(ref exponents, 2 * terms);
+                }
+
+                var exponent = Exponent(line);
+                exponents[terms++] = exponent;
+                top = Math.Max(top, exponent);
             } while (Next(free));
         } while (Next(inside));
         if (top <= 0.5 * Nothing)
@@ -471,10 +480,12 @@ internal sealed class RangeLikelihood
             return double.NegativeInfinity;
         }
 
-        // Where the likeliest compositions can't show these ends, their exponent is too high a scale: lower it and repeat.
-        for (var attempt = 0; attempt < 4; attempt++)
+        // The first attempt leaves out terms under e^-60 of the largest. Where the likeliest compositions can't show these ends,
+        // that is too much: the next one counts every term, and further ones lower the scale.
+        for (var attempt = 0; attempt < 5; attempt++)
         {
             var total = 0.0;
+            var term = 0;
             for (var g = 0; g < groups; g++)
             {
                 gradA[g] = gradB[g] = gradC[g] = gradD[g] = gradM[g] = byAlphaLine[g] = held[g] = 0;
@@ -487,7 +498,12 @@ internal sealed class RangeLikelihood
                 First(free, line.Free);
                 do
                 {
-                    var exponent = Exponent(line);
+                    var exponent = exponents[term++];
+                    if (attempt == 0 && exponent - top < -60)
+                    {
+                        continue;
+                    }
+
                     double u = 0,
                         v = 0,
                         uv = 0,
@@ -507,13 +523,15 @@ internal sealed class RangeLikelihood
 
                         u = Math.Exp(lu);
                         v = Math.Exp(lv);
-                        uv = Math.Exp(lu + lv);
-                        var lost = -NormalMass.ExpMinusOne(lk);
-                        d = uv * (1 - lost);
-                        shown = NormalMass.ExpMinusOne(lu) * NormalMass.ExpMinusOne(lv) - uv * lost;
+                        uv = u * v;
+                        var kept = Math.Exp(lk);
+                        d = uv * kept;
+                        shown =
+                            NormalMass.ExpMinusOne(lu, u) * NormalMass.ExpMinusOne(lv, v)
+                            + uv * NormalMass.ExpMinusOne(lk, kept);
                     }
 
-                    if (attempt > 0 || exponent - top > -700)
+                    if (attempt > 0)
                     {
                         highest = shown > 0 ? Math.Max(highest, exponent + Math.Log(shown)) : highest;
                     }
@@ -539,7 +557,7 @@ internal sealed class RangeLikelihood
                 } while (Next(free));
             } while (Next(inside));
 
-            if (total > 1e-280 && double.IsFinite(total))
+            if (total > (attempt == 0 ? 1e-8 : 1e-280) && double.IsFinite(total))
             {
                 for (var g = 0; g < groups; g++)
                 {
@@ -555,12 +573,15 @@ internal sealed class RangeLikelihood
                 return top + Math.Log(total);
             }
 
-            if (!double.IsFinite(highest))
+            if (attempt > 0)
             {
-                return double.NegativeInfinity;
-            }
+                if (!double.IsFinite(highest))
+                {
+                    return double.NegativeInfinity;
+                }
 
-            top = highest;
+                top = highest;
+            }
         }
 
         return double.NegativeInfinity;

@@ -170,6 +170,17 @@ public sealed class RangeTests
     }
 
     [Fact]
+    public void Two_groups_are_chosen_where_there_are_two_and_large_lines_stop_at_two()
+    {
+        var lines = Sizes.Simulate(60, 1.2, 5, seed: 9);
+        var choice = RangeFit.Choose(lines, 3, new(Starts: 4));
+        Assert.Equal([1, 2, 3], choice.Fits.Select(f => f.Mixture.Components));
+        Assert.Equal(2, choice.Best.Mixture.Components);
+        var large = RangeFit.Choose([.. lines, new(4000, 15, 250, 1, 5)], 3, new(Starts: 0));
+        Assert.Equal([1, 2], large.Fits.Select(f => f.Mixture.Components));
+    }
+
+    [Fact]
     public void Groups_met_agrees_with_what_a_line_shows()
     {
         var fit = RangeFit.Fit(Sizes.Simulate(80, 1.2, 5, seed: 7), 2);
