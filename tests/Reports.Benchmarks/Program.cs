@@ -1,3 +1,11 @@
 using BenchmarkDotNet.Running;
+using Reports.Benchmarks.Advice;
 
-BenchmarkSwitcher.FromAssembly(typeof(Program).Assembly).Run(args);
+switch (args)
+{
+    case ["advice", .. var rest]:
+        return AdviceVerb.Run(rest);
+    default:
+        BenchmarkSwitcher.FromAssembly(typeof(Program).Assembly).Run(args);
+        return 0;
+}
