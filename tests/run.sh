@@ -55,18 +55,22 @@ elif postgres_container; then
   postgres=container
 fi
 
-missing=()
-if [ $postgres = local ] && ! postgres_binaries; then missing+=(postgresql); fi
-if [ -z "$fast" ] && ! find_chromium >/dev/null; then missing+=(chromium fonts-dejavu-core); fi
+look() {
+  missing=()
+  if [ $postgres = local ] && ! postgres_binaries; then missing+=(postgresql); fi
+  if [ -z "$fast" ] && ! find_chromium >/dev/null; then missing+=(chromium fonts-dejavu-core); fi
+  if [ -z "$fast" ] && ! command -v pdftoppm >/dev/null; then missing+=(poppler-utils); fi # printed pages are measured
+  if ! command -v npm >/dev/null; then missing+=(nodejs npm); fi # a client in TypeScript is built from the API's document
+  if ! command -v curl >/dev/null; then missing+=(curl); fi      # the tutorial is typed as it stands
+}
+look
 
 if [ ${#missing[@]} -gt 0 ] && [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null; then
   say "Installing ${missing[*]}"
   export DEBIAN_FRONTEND=noninteractive
   { apt-get update -q && apt-get install -q -y --no-install-recommends "${missing[@]}"; } ||
     echo "The installation failed." >&2
-  missing=()
-  if [ $postgres = local ] && ! postgres_binaries; then missing+=(postgresql); fi
-  if [ -z "$fast" ] && ! find_chromium >/dev/null; then missing+=(chromium fonts-dejavu-core); fi
+  look
 fi
 
 if [ ${#missing[@]} -gt 0 ]; then
@@ -78,6 +82,7 @@ if [ ${#missing[@]} -gt 0 ]; then
           echo "Without a local PostgreSQL: start a Docker engine, or set REPORTS_TEST_POSTGRES to a connection string of an"
           echo "account that may create databases, such as 'Host=127.0.0.1;Username=postgres;Password=...'."
           ;;
+        poppler-utils) echo "Without pdftoppm, which measures printed sheets: run with --fast." ;;
         chromium) echo "Without a browser: set REPORTS_TEST_CHROMIUM to a Chromium's path, or run with --fast." ;;
       esac
     done

@@ -19,13 +19,13 @@ public sealed class BriefStore(ReportsDbContext db, TimeProvider time)
     /// <summary>The standing briefs of all zones for a species, by zone.</summary>
     public async Task<IReadOnlyDictionary<string, PublishedBrief>> OfSpeciesAsync(string species, CancellationToken ct)
     {
-        var rows = await db
-            .Briefs.AsNoTracking()
-            .Where(b => b.Species == species)
-            .Where(b => !db.Briefs.Any(l => l.Zone == b.Zone && l.Species == b.Species && l.Version > b.Version))
-            .ToListAsync(ct);
+        var rows = await Standing().Where(b => b.Species == species).ToListAsync(ct);
         return rows.ToDictionary(r => r.Zone, Published, StringComparer.Ordinal);
     }
+
+    /// <summary>Every standing brief of the coast.</summary>
+    public async Task<IReadOnlyList<PublishedBrief>> AllAsync(CancellationToken ct) =>
+        [.. (await Standing().ToListAsync(ct)).Select(Published)];
 
     /// <summary>
     /// Publishes a brief as the next version and forgets the touches that it answers, in one transaction. When it says what the
@@ -70,6 +70,11 @@ public sealed class BriefStore(ReportsDbContext db, TimeProvider time)
                 )
             )
             .ExecuteDeleteAsync(ct);
+
+    private IQueryable<BriefRow> Standing() =>
+        db
+            .Briefs.AsNoTracking()
+            .Where(b => !db.Briefs.Any(l => l.Zone == b.Zone && l.Species == b.Species && l.Version > b.Version));
 
     private IQueryable<BriefRow> Latest(string zone, string species) =>
         db

@@ -7,7 +7,7 @@ namespace Reports.Storage;
 /// <summary>
 /// API keys: 256 random bits, shown once, kept as SHA-256 (a fast hash is enough for a secret that can't be guessed).
 /// </summary>
-public sealed class KeyStore(ReportsDbContext db, TimeProvider time)
+public sealed class KeyStore(ReportsDbContext db, TimeProvider time, KeyEpoch epoch)
 {
     /// <summary>The administrator's key from the settings has a row of its own under this id.</summary>
     public const string BootstrapId = "bootstrap";
@@ -15,11 +15,9 @@ public sealed class KeyStore(ReportsDbContext db, TimeProvider time)
     /// <summary>So that a key is recognised as one of this service when it turns up where it should not.</summary>
     public const string Prefix = "railside_";
 
-    public Task<ApiKeyRow?> FindAsync(string secret, CancellationToken ct)
-    {
-        var hash = Hash(secret);
-        return db.ApiKeys.AsNoTracking().FirstOrDefaultAsync(k => k.Hash == hash && k.RevokedAt == null, ct);
-    }
+    /// <summary>The key in force with this hash of its secret.</summary>
+    public Task<ApiKeyRow?> FindAsync(byte[] hash, CancellationToken ct) =>
+        db.ApiKeys.AsNoTracking().FirstOrDefaultAsync(k => k.Hash == hash && k.RevokedAt == null, ct);
 
     /// <summary>Makes a key; the secret is in the answer and nowhere else.</summary>
     public async Task<(ApiKeyRow Key, string Secret)> CreateAsync(
@@ -47,13 +45,28 @@ public sealed class KeyStore(ReportsDbContext db, TimeProvider time)
     public Task<List<ApiKeyRow>> ListAsync(CancellationToken ct) =>
         db.ApiKeys.AsNoTracking().OrderBy(k => k.CreatedAt).ThenBy(k => k.Id).ToListAsync(ct);
 
+    /// <summary>Notes in which minutes keys were last used; an earlier minute than the noted one changes nothing.</summary>
+    public async Task UsedAsync(IReadOnlyDictionary<string, DateTimeOffset> minutes, CancellationToken ct)
+    {
+        // One statement per minute, not per key: keys that are used at all are mostly used in the same minutes.
+        foreach (var minute in minutes.GroupBy(m => m.Value, m => m.Key))
+        {
+            var ids = minute.ToList();
+            await db
+                .ApiKeys.Where(k => ids.Contains(k.Id) && (k.LastUsedAt == null || k.LastUsedAt < minute.Key))
+                .ExecuteUpdateAsync(set => set.SetProperty(k => k.LastUsedAt, minute.Key), ct);
+        }
+    }
+
     /// <summary>Revokes a key for good; false when there is no such key in force.</summary>
     public async Task<bool> RevokeAsync(string id, CancellationToken ct)
     {
         var now = time.GetUtcNow();
-        return await db
-                .ApiKeys.Where(k => k.Id == id && k.RevokedAt == null)
-                .ExecuteUpdateAsync(set => set.SetProperty(k => k.RevokedAt, now), ct) > 0;
+        var revoked = await db
+            .ApiKeys.Where(k => k.Id == id && k.RevokedAt == null)
+            .ExecuteUpdateAsync(set => set.SetProperty(k => k.RevokedAt, now), ct);
+        epoch.Advance();
+        return revoked > 0;
     }
 
     /// <summary>
@@ -98,9 +111,22 @@ public sealed class KeyStore(ReportsDbContext db, TimeProvider time)
             // Another process starting at the same moment wrote the same row.
             db.ChangeTracker.Clear();
         }
+
+        epoch.Advance();
     }
 
     public static string NewSecret() => Prefix + Convert.ToHexStringLower(RandomNumberGenerator.GetBytes(32));
 
-    private static byte[] Hash(string secret) => SHA256.HashData(Encoding.UTF8.GetBytes(secret));
+    /// <summary>What is kept of a secret.</summary>
+    public static byte[] Hash(string secret) => SHA256.HashData(Encoding.UTF8.GetBytes(secret));
+}
+
+/// <summary>Advances when this process takes a key out of force: what was looked up in an earlier epoch must be looked up again.</summary>
+public sealed class KeyEpoch
+{
+    private int number;
+
+    public int Number => Volatile.Read(ref number);
+
+    internal void Advance() => Interlocked.Increment(ref number);
 }

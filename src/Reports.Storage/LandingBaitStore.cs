@@ -17,10 +17,6 @@ public sealed class LandingBaitStore(ReportsDbContext db)
     public Task<LandingBaitRow?> FindAsync(string landing, DateOnly date, CancellationToken ct) =>
         db.LandingBait.AsNoTracking().FirstOrDefaultAsync(b => b.Landing == landing && b.Date == date, ct);
 
-    /// <summary>The bait of a day in millimetres; empty when none was declared.</summary>
-    public async Task<IReadOnlyList<BaitMeasure>> MeasuresAsync(string landing, DateOnly date, CancellationToken ct) =>
-        await FindAsync(landing, date, ct) is { } row ? EvidenceStore.ParseBait(row.Measures) : [];
-
     /// <summary>Bait in whole millimetres, as it is stored.</summary>
     public static string MeasuresOf(IEnumerable<BaitLine> bait) =>
         JsonSerializer.Serialize(bait.Select(BaitMeasure.Of), Json);

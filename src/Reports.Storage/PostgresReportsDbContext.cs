@@ -8,16 +8,87 @@ namespace Reports.Storage;
 public sealed class PostgresReportsDbContext(DbContextOptions<PostgresReportsDbContext> options)
     : ReportsDbContext(options)
 {
-    public override bool IsDuplicate(DbUpdateException exception) =>
-        exception.InnerException is PostgresException { SqlState: PostgresErrorCodes.UniqueViolation };
+    protected override string KeysTable =>
+        """jsonb_to_recordset({0}::jsonb) AS k("Boat" text, "Zone" text, "FishedOn" date, "Sailing" int)""";
+
+    public override bool IsDuplicate(Exception exception) => State(exception) == PostgresErrorCodes.UniqueViolation;
+
+    public override bool IsLostRace(Exception exception) =>
+        base.IsLostRace(exception)
+        || State(exception) is PostgresErrorCodes.DeadlockDetected or PostgresErrorCodes.SerializationFailure;
+
+    /// <summary>Binary COPY.</summary>
+    public override async Task InsertAllAsync<T>(IReadOnlyCollection<T> rows, CancellationToken ct)
+    {
+        if (rows.Count == 0)
+        {
+            return;
+        }
+
+        var (table, columns) = TableOf<T>();
+        var connection = (NpgsqlConnection)Database.GetDbConnection();
+        await using var copy = await connection.BeginBinaryImportAsync(
+            $"""COPY {table} ({string.Join(", ", columns.Select(c => $"\"{c.Name}\""))}) FROM STDIN (FORMAT BINARY)""",
+            ct
+        );
+        foreach (var row in rows)
+        {
+            await copy.StartRowAsync(ct);
+            foreach (var column in columns)
+            {
+                if (column.Value(row) is { } value)
+                {
+                    await copy.WriteAsync(value, column.StoreType, ct);
+                }
+                else
+                {
+                    await copy.WriteNullAsync(ct);
+                }
+            }
+        }
+
+        await copy.CompleteAsync(ct);
+    }
+
+    /// <summary>By an advisory lock of this context's session, which the server frees when the connection breaks.</summary>
+    public override async Task<IAsyncDisposable> AloneAsync(string name, CancellationToken ct)
+    {
+        await Database.OpenConnectionAsync(ct);
+        try
+        {
+            await Database.ExecuteSqlAsync($"SELECT pg_advisory_lock(hashtextextended({name}, 0))", ct);
+            return new Held(this, name);
+        }
+        catch
+        {
+            await Database.CloseConnectionAsync();
+            throw;
+        }
+    }
 
     protected override void OnModelCreating(ModelBuilder modelBuilder)
     {
         base.OnModelCreating(modelBuilder);
 
-        // Codes and ids sort by their bytes, as they do on SQLite, whatever the cluster's locale.
-        modelBuilder.UseCollation("C");
         modelBuilder.Entity<ReportVersionRow>().Property(v => v.Measures).HasColumnType("jsonb");
+    }
+
+    private static string? State(Exception exception) =>
+        (exception as PostgresException ?? exception.InnerException as PostgresException)?.SqlState;
+
+    private sealed class Held(PostgresReportsDbContext db, string name) : IAsyncDisposable
+    {
+        public async ValueTask DisposeAsync()
+        {
+            try
+            {
+                await db.Database.ExecuteSqlAsync($"SELECT pg_advisory_unlock(hashtextextended({name}, 0))");
+            }
+            finally
+            {
+                await db.Database.CloseConnectionAsync();
+            }
+        }
     }
 
     internal sealed class DesignTime : IDesignTimeDbContextFactory<PostgresReportsDbContext>

@@ -5,7 +5,7 @@ using Reports.Domain.Coast;
 namespace Reports.Storage;
 
 /// <summary>Reads and writes the coast's reference data.</summary>
-public sealed class RegisterStore(ReportsDbContext db)
+public sealed class RegisterStore(ReportsDbContext db, TimeProvider time)
 {
     private static readonly JsonSerializerOptions Json = new(JsonSerializerDefaults.Web);
 
@@ -127,14 +127,47 @@ public sealed class RegisterStore(ReportsDbContext db)
             ct
         );
 
-    public Task<bool> PutAsync(Departure departure, CancellationToken ct) =>
-        PutAsync(
+    /// <summary>
+    /// Adds or changes a departure. The briefs of its zone count the boat trips that are known, so one that has sailed touches them;
+    /// a coming one is counted when its day's epoch opens.
+    /// </summary>
+    public Task<bool> PutAsync(Departure departure, CancellationToken ct)
+    {
+        return PutAsync(
             db.Departures,
             [departure.Boat, departure.Date, departure.Sailing],
-            () => DepartureRow.Of(departure),
-            row => row.Take(departure),
+            () =>
+            {
+                var row = DepartureRow.Of(departure);
+                TouchZone(row);
+                return row;
+            },
+            row =>
+            {
+                TouchZone(row);
+                row.Take(departure);
+                TouchZone(row);
+            },
             ct
         );
+
+        void TouchZone(DepartureRow row)
+        {
+            // A day early by UTC: somewhere on the coast it may be that day already.
+            var sailed = row.Date <= DateOnly.FromDateTime(time.GetUtcNow().UtcDateTime).AddDays(1);
+            if (!sailed || row.Zone is null || db.Touched.Local.Any(t => t.Zone == row.Zone))
+            {
+                return;
+            }
+
+            db.Touched.AddRange(
+                db.Species.Where(s => s.Kind == SpeciesKind.Catch)
+                    .Select(s => s.Code)
+                    .AsEnumerable()
+                    .Select(s => new TouchedRow { Zone = row.Zone, Species = s })
+            );
+        }
+    }
 
     private async Task<bool> PutAsync<T>(
         DbSet<T> set,

@@ -26,39 +26,72 @@ public abstract record StoreOutcome
 }
 
 /// <summary>What a request to create carries beside the report: who, with which idempotency key, hashing to what.</summary>
-public sealed record Submission(string Credential, Guid IdempotencyKey, byte[] RequestHash, bool Replace);
+public sealed record Submission(string Credential, Guid IdempotencyKey, byte[] RequestHash, bool Replace)
+{
+    internal (string Credential, Guid Key) Slot => (Credential, IdempotencyKey);
+}
+
+/// <summary>A request to create. Without a report (its document was refused) it is only looked up by its idempotency key.</summary>
+public sealed record Creation(Submission Submission, CatchReport? Report);
+
+/// <summary>
+/// Gathers at once what the flags of some reports need, and answers what raises the flags of each. It is asked in the order in
+/// which the reports are stored, for those that are stored.
+/// </summary>
+public delegate Task<Func<CatchReport, IReadOnlyList<ReportFlag>>> Doubting(
+    IReadOnlyList<CatchReport> reports,
+    CancellationToken ct
+);
 
 /// <summary>
 /// Stores reports: each call is one transaction that writes the version, moves the report's head, uses up the idempotency key
-/// and marks the touched briefs, or nothing at all.
+/// and marks the touched briefs, or nothing at all. Reports that come together are written together.
 /// </summary>
-public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
+public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
 {
-    private const int Attempts = 6;
+    private const int Attempts = 40;
+    private const int AttemptsAsSet = 6;
+    private const int LongestPauseMilliseconds = 20;
     private const int ImportSet = 500;
 
-    /// <summary>The outcome of the same idempotency key earlier, or null when the key is new.</summary>
-    public async Task<StoreOutcome?> FindEarlierAsync(Submission submission, CancellationToken ct)
-    {
-        var version = await db
-            .ReportVersions.AsNoTracking()
-            .FirstOrDefaultAsync(
-                v => v.Credential == submission.Credential && v.IdempotencyKey == submission.IdempotencyKey,
-                ct
-            );
-        return version is null ? null
-            : version.RequestHash is { } hash && hash.AsSpan().SequenceEqual(submission.RequestHash)
-                ? new StoreOutcome.Replayed(version)
-            : new StoreOutcome.KeyReused();
-    }
-
-    /// <summary>Creates a report, or a new version of one that may be replaced.</summary>
-    public Task<StoreOutcome> CreateAsync(
-        CatchReport report,
-        IReadOnlyList<ReportFlag> flags,
-        Submission submission,
+    /// <summary>
+    /// Creates reports, or new versions of those that may be replaced, as if one were sent after the other, in one transaction
+    /// and a fixed number of statements. One outcome per creation, in order; null for one without a report whose idempotency
+    /// key is new.
+    /// </summary>
+    /// <remarks>
+    /// A set that keeps losing races is stored one by one, each in a transaction of its own: no set can hold up its members.
+    /// </remarks>
+    public async Task<IReadOnlyList<StoreOutcome?>> CreateAllAsync(
+        IReadOnlyList<Creation> creations,
+        Doubting doubting,
         CancellationToken ct
-    ) => InTransactionAsync(() => CreateOnceAsync(report, flags, submission, ct), ct);
+    )
+    {
+        if (creations.Count == 0)
+        {
+            return [];
+        }
+
+        try
+        {
+            return await InTransactionAsync(
+                () => CreateSetAsync(creations, doubting, ct),
+                ct,
+                creations.Count > 1 ? AttemptsAsSet : Attempts
+            );
+        }
+        catch (Exception e) when (creations.Count > 1 && db.IsLostRace(e))
+        {
+            var outcomes = new List<StoreOutcome?>(creations.Count);
+            foreach (var creation in creations)
+            {
+                outcomes.AddRange(await CreateAllAsync([creation], doubting, ct));
+            }
+
+            return outcomes;
+        }
+    }
 
     /// <summary>Stores a corrected version. <paramref name="ifVersion"/> null: whatever version stands.</summary>
     public Task<StoreOutcome> CorrectAsync(
@@ -85,7 +118,8 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
                 }
 
                 var before = await VersionAsync(head, ct);
-                return await AppendAsync(head, report, flags, StateOf(report, flags), before, credential, null, ct);
+                var corrected = Next(head, report, flags, StateOf(report, flags), credential, null, time.GetUtcNow());
+                return await SaveAsync(corrected, before, ct);
             },
             ct
         );
@@ -138,21 +172,26 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
         CancellationToken ct
     )
     {
-        db.ChangeTracker.Clear();
         await using var transaction = await db.Database.BeginTransactionAsync(ct);
         foreach (var set in reports.Chunk(ImportSet))
         {
-            foreach (var (report, flags, at) in set)
-            {
-                var head = NewHead(report, at);
-                db.Reports.Add(head);
-                var version = Next(head, report, flags, StateOf(report, flags), credential, null, at);
-                db.ReportVersions.Add(version);
-                Touch(version);
-            }
-
-            await db.SaveChangesAsync(ct);
-            db.ChangeTracker.Clear();
+            var heads = set.Select(r => NewHead(r.Report, r.At)).ToList();
+            var versions = set.Zip(
+                    heads,
+                    (r, head) => Next(head, r.Report, r.Flags, StateOf(r.Report, r.Flags), credential, null, r.At)
+                )
+                .ToList();
+            await db.InsertAllAsync(heads, ct);
+            await db.InsertAllAsync(versions, ct);
+            await db.InsertAllAsync(
+                [
+                    .. versions
+                        .SelectMany(Touches)
+                        .Distinct()
+                        .Select(t => new TouchedRow { Zone = t.Zone, Species = t.Species }),
+                ],
+                ct
+            );
         }
 
         await transaction.CommitAsync(ct);
@@ -164,66 +203,129 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
         : flags.Any(f => f.Holding) ? ReportState.Held
         : ReportState.Counted;
 
-    private async Task<StoreOutcome> CreateOnceAsync(
-        CatchReport report,
-        IReadOnlyList<ReportFlag> flags,
-        Submission submission,
+    private async Task<IReadOnlyList<StoreOutcome?>> CreateSetAsync(
+        IReadOnlyList<Creation> creations,
+        Doubting doubting,
         CancellationToken ct
     )
     {
-        if (await FindEarlierAsync(submission, ct) is { } earlier)
+        // What stands first, then the keys: a request's twin that is stored in between is found by its key.
+        var heads = await db.ReportsOf(creations.Select(c => c.Report).OfType<CatchReport>().Select(r => r.Key))
+            .ToDictionaryAsync(r => r.Key, ct);
+        var keys = creations.Select(c => (Guid?)c.Submission.IdempotencyKey).Distinct().ToList();
+        var earlier = (
+            await db.ReportVersions.AsNoTracking().Where(v => keys.Contains(v.IdempotencyKey)).ToListAsync(ct)
+        ).ToDictionary(v => (v.Credential, v.IdempotencyKey!.Value));
+        var reports = creations
+            .Where(c => !earlier.ContainsKey(c.Submission.Slot))
+            .Select(c => c.Report)
+            .OfType<CatchReport>()
+            .ToList();
+        if (reports.Count == 0)
         {
-            return earlier;
+            return [.. creations.Select(c => Earlier(c, earlier))];
         }
 
-        var head = await StandingAsync(report.Key, ct);
-        if (head is null)
+        var standing = heads.Count == 0 ? [] : await VersionsAsync(heads.Values, ct);
+        var flagsOf = await doubting(reports, ct);
+        var newHeads = new List<ReportRow>();
+        var versions = new List<ReportVersionRow>();
+        var touched = new HashSet<(string Zone, string Species)>();
+        var outcomes = new List<StoreOutcome?>(creations.Count);
+        foreach (var creation in creations)
         {
-            head = NewHead(report, time.GetUtcNow());
-            db.Reports.Add(head);
-            return await AppendAsync(
+            if (Earlier(creation, earlier) is { } known)
+            {
+                outcomes.Add(known);
+                continue;
+            }
+
+            if (creation.Report is not { } report)
+            {
+                outcomes.Add(null);
+                continue;
+            }
+
+            if (!heads.TryGetValue(report.Key, out var head))
+            {
+                heads[report.Key] = head = NewHead(report, time.GetUtcNow());
+                newHeads.Add(head);
+            }
+            else if (!MayReplace(head, creation))
+            {
+                outcomes.Add(new StoreOutcome.Standing(head));
+                continue;
+            }
+
+            var flags = flagsOf(report);
+            var version = Next(
                 head,
                 report,
                 flags,
                 StateOf(report, flags),
-                null,
-                submission.Credential,
-                submission,
-                ct
+                creation.Submission.Credential,
+                creation.Submission,
+                time.GetUtcNow()
             );
+            var moved = Touches(version).ToList();
+            if (standing.TryGetValue(head.Id, out var before))
+            {
+                moved.AddRange(Touches(before));
+            }
+
+            touched.UnionWith(moved);
+            versions.Add(version);
+            standing[head.Id] = earlier[creation.Submission.Slot] = version;
+            outcomes.Add(new StoreOutcome.Stored(version, [.. moved.Select(t => t.Species).Distinct()]));
         }
 
-        var mayReplace =
-            submission.Replace
-            || head.State == ReportState.Retracted
-            || (head.State == ReportState.SoFar && report.Status == ReportStatus.Final);
-        return mayReplace
-            ? await AppendAsync(
-                head,
-                report,
-                flags,
-                StateOf(report, flags),
-                await VersionAsync(head, ct),
-                submission.Credential,
-                submission,
-                ct
-            )
-            : new StoreOutcome.Standing(head);
+        // One order for every set, so that two of them never wait for each other in a circle.
+        await db.InsertAllAsync(
+            [
+                .. newHeads
+                    .OrderBy(r => r.Boat, StringComparer.Ordinal)
+                    .ThenBy(r => r.FishedOn)
+                    .ThenBy(r => r.Zone, StringComparer.Ordinal)
+                    .ThenBy(r => r.Sailing),
+            ],
+            ct
+        );
+        await db.SaveChangesAsync(ct);
+        await db.InsertAllAsync(
+            [.. versions.OrderBy(v => v.IdempotencyKey).ThenBy(v => v.Credential, StringComparer.Ordinal)],
+            ct
+        );
+        await db.InsertAllAsync([.. touched.Select(t => new TouchedRow { Zone = t.Zone, Species = t.Species })], ct);
+        return outcomes;
     }
 
-    private async Task<StoreOutcome> AppendAsync(
-        ReportRow head,
-        CatchReport report,
-        IReadOnlyList<ReportFlag> flags,
-        ReportState state,
-        ReportVersionRow? before,
-        string credential,
-        Submission? submission,
+    private static StoreOutcome? Earlier(
+        Creation creation,
+        Dictionary<(string Credential, Guid Key), ReportVersionRow> earlier
+    ) =>
+        !earlier.TryGetValue(creation.Submission.Slot, out var version) ? null
+        : version.RequestHash is { } hash && hash.AsSpan().SequenceEqual(creation.Submission.RequestHash)
+            ? new StoreOutcome.Replayed(version)
+        : new StoreOutcome.KeyReused();
+
+    private static bool MayReplace(ReportRow head, Creation creation) =>
+        creation.Submission.Replace
+        || head.State == ReportState.Retracted
+        || (head.State == ReportState.SoFar && creation.Report!.Status == ReportStatus.Final);
+
+    private async Task<Dictionary<string, ReportVersionRow>> VersionsAsync(
+        IEnumerable<ReportRow> heads,
         CancellationToken ct
     )
     {
-        var version = Next(head, report, flags, state, credential, submission, time.GetUtcNow());
-        return await SaveAsync(version, before, ct);
+        var ids = heads.Select(h => h.Id).ToList();
+        return await (
+            from r in db.Reports
+            where ids.Contains(r.Id)
+            join v in db.ReportVersions.AsNoTracking()
+                on new { r.Id, r.Version } equals new { Id = v.ReportId, v.Version }
+            select v
+        ).ToDictionaryAsync(v => v.ReportId, ct);
     }
 
     private static ReportRow NewHead(CatchReport report, DateTimeOffset at) =>
@@ -273,35 +375,20 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
     }
 
     /// <summary>Writes a version and marks the briefs that it, or the version before it, counts in.</summary>
-    private async Task<StoreOutcome> SaveAsync(ReportVersionRow version, ReportVersionRow? before, CancellationToken ct)
+    private async Task<StoreOutcome> SaveAsync(ReportVersionRow version, ReportVersionRow before, CancellationToken ct)
     {
+        var touched = Touches(version).Union(Touches(before)).ToList();
         db.ReportVersions.Add(version);
-        Touch(version);
-        if (before is not null)
-        {
-            Touch(before);
-        }
-
-        var touched = db.Touched.Local.Select(t => t.Species).Distinct().ToList();
+        db.Touched.AddRange(touched.Select(t => new TouchedRow { Zone = t.Zone, Species = t.Species }));
         await db.SaveChangesAsync(ct);
-        return new StoreOutcome.Stored(version, touched);
+        return new StoreOutcome.Stored(version, [.. touched.Select(t => t.Species).Distinct()]);
     }
 
-    private void Touch(ReportVersionRow version)
-    {
-        if (version.State != ReportState.Counted)
-        {
-            return;
-        }
-
-        foreach (var line in ReportMeasures.FromJson(version.Measures).Catch)
-        {
-            if (!db.Touched.Local.Any(t => t.Zone == version.Zone && t.Species == line.Species))
-            {
-                db.Touched.Add(new TouchedRow { Zone = version.Zone, Species = line.Species });
-            }
-        }
-    }
+    /// <summary>The briefs that a version counts in.</summary>
+    private static IEnumerable<(string Zone, string Species)> Touches(ReportVersionRow version) =>
+        version.State == ReportState.Counted
+            ? ReportMeasures.FromJson(version.Measures).Catch.Select(line => (version.Zone, line.Species))
+            : [];
 
     private Task<ReportRow?> StandingAsync(ReportKey key, CancellationToken ct) =>
         db.Reports.FirstOrDefaultAsync(
@@ -314,9 +401,9 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
 
     /// <summary>
     /// Two requests may decide at once; the unique indexes and the version token let one through, and the other decides again with
-    /// what now stands.
+    /// what now stands. Of many at once one gets through each time, so they are done in as many rounds; the pauses spread them.
     /// </summary>
-    private async Task<StoreOutcome> InTransactionAsync(Func<Task<StoreOutcome>> decide, CancellationToken ct)
+    private async Task<T> InTransactionAsync<T>(Func<Task<T>> decide, CancellationToken ct, int attempts = Attempts)
     {
         for (var attempt = 1; ; attempt++)
         {
@@ -328,14 +415,12 @@ public sealed class ReportStore(ReportsDbContext db, TimeProvider time)
                 await transaction.CommitAsync(ct);
                 return outcome;
             }
-            catch (DbUpdateConcurrencyException) when (attempt < Attempts)
+            catch (Exception e) when (attempt < attempts && db.IsLostRace(e))
             {
                 await transaction.RollbackAsync(ct);
             }
-            catch (DbUpdateException e) when (attempt < Attempts && db.IsDuplicate(e))
-            {
-                await transaction.RollbackAsync(ct);
-            }
+
+            await Task.Delay(Random.Shared.Next(LongestPauseMilliseconds), ct);
         }
     }
 }

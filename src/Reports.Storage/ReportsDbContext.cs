@@ -1,5 +1,11 @@
+using System.Text.Json;
 using Microsoft.EntityFrameworkCore;
+using Microsoft.EntityFrameworkCore.Metadata;
 using Microsoft.EntityFrameworkCore.Storage.ValueConversion;
+using Reports.Domain.Reporting;
+
+// The statements are put together from constants only; values go in as parameters.
+#pragma warning disable EF1002
 
 namespace Reports.Storage;
 
@@ -22,8 +28,71 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
     public DbSet<LandingBaitRow> LandingBait => Set<LandingBaitRow>();
     public DbSet<ApiKeyRow> ApiKeys => Set<ApiKeyRow>();
 
+    /// <summary>
+    /// A table expression of <see cref="ReportKey"/>s, called k, over one JSON list of them as parameter {0}.
+    /// </summary>
+    protected abstract string KeysTable { get; }
+
     /// <summary>True when an exception says that a unique index or primary key already holds the row.</summary>
-    public abstract bool IsDuplicate(DbUpdateException exception);
+    public abstract bool IsDuplicate(Exception exception);
+
+    /// <summary>True when somebody else was first: the same work, begun again, finds what now stands.</summary>
+    public virtual bool IsLostRace(Exception exception) =>
+        exception is DbUpdateConcurrencyException || IsDuplicate(exception);
+
+    /// <summary>
+    /// The bulk path: inserts rows of one table without tracking them, inside the current transaction, as fast as the database
+    /// takes them. A column that the database fills by itself is left out.
+    /// </summary>
+    public abstract Task InsertAllAsync<T>(IReadOnlyCollection<T> rows, CancellationToken ct)
+        where T : class;
+
+    /// <summary>The reports that stand under these keys.</summary>
+    public IQueryable<ReportRow> ReportsOf(IEnumerable<ReportKey> keys) =>
+        Reports.FromSqlRaw(
+            $"""
+            SELECT r.* FROM {KeysTable} CROSS JOIN reports r
+            WHERE r."Boat" = k."Boat" AND r."FishedOn" = k."FishedOn" AND r."Zone" = k."Zone" AND r."Sailing" = k."Sailing"
+            """,
+            JsonSerializer.Serialize(keys.Distinct())
+        );
+
+    /// <summary>
+    /// Of each key's boat the latest counted report of an earlier day, in its version that stands. (Each key's own is the latest of
+    /// the answered ones that is earlier than the key. Of one day the last in the order of the unique index, which answers this
+    /// without a sort.)
+    /// </summary>
+    public IQueryable<ReportVersionRow> ReportsBefore(IEnumerable<ReportKey> keys) =>
+        ReportVersions.FromSqlRaw(
+            $"""
+            SELECT v.* FROM {KeysTable} CROSS JOIN reports r CROSS JOIN report_versions v
+            WHERE r."Id" = (
+                SELECT x."Id" FROM reports x
+                WHERE x."Boat" = k."Boat" AND x."FishedOn" < k."FishedOn" AND x."State" = '{nameof(
+                ReportState.Counted
+            )}'
+                ORDER BY x."FishedOn" DESC, x."Zone" DESC, x."Sailing" DESC LIMIT 1)
+            AND v."ReportId" = r."Id" AND v."Version" = r."Version"
+            """,
+            JsonSerializer.Serialize(keys.DistinctBy(k => (k.Boat, k.FishedOn)))
+        );
+
+    /// <summary>The columns of an entity's table that a row brings along, each with how its value is read for the database.</summary>
+    protected (string Table, IReadOnlyList<BulkColumn> Columns) TableOf<T>()
+        where T : class
+    {
+        var entity = Model.FindEntityType(typeof(T))!;
+        return (
+            entity.GetTableName()!,
+            [.. entity.GetProperties().Where(p => p.ValueGenerated == ValueGenerated.Never).Select(BulkColumn.Of)]
+        );
+    }
+
+    /// <summary>
+    /// Waits until nobody else works on this database under a name, and holds it until disposed. It ends with the process, however
+    /// that ends: nothing has to time out after a crash.
+    /// </summary>
+    public abstract Task<IAsyncDisposable> AloneAsync(string name, CancellationToken ct);
 
     protected override void OnModelCreating(ModelBuilder modelBuilder) =>
         modelBuilder.ApplyConfigurationsFromAssembly(typeof(ReportsDbContext).Assembly);
@@ -43,4 +112,20 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
             v => new DateTime(v.UtcTicks - (v.UtcTicks % TimeSpan.TicksPerMicrosecond), DateTimeKind.Utc),
             v => new DateTimeOffset(DateTime.SpecifyKind(v, DateTimeKind.Utc))
         );
+}
+
+/// <summary>A column of the bulk path: its name, its type in the database, and the value that the database gets.</summary>
+public sealed record BulkColumn(string Name, string StoreType, Func<object, object?> Value)
+{
+    internal static BulkColumn Of(IProperty property)
+    {
+        var mapping = property.GetRelationalTypeMapping();
+        var getter = property.GetGetter();
+        var convert = mapping.Converter?.ConvertToProvider;
+        return new(
+            property.GetColumnName(),
+            mapping.StoreTypeNameBase,
+            convert is null ? getter.GetClrValue : row => getter.GetClrValue(row) is { } value ? convert(value) : null
+        );
+    }
 }

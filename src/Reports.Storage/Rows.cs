@@ -154,7 +154,9 @@ public sealed class DepartureRow
         Status = departure.Status;
     }
 
-    public Departure ToDeparture() => new(Boat, Date, Sailing, TripDays, Kind, Anglers, Capacity, Zone, Status);
+    /// <summary>As it was put: PostgreSQL pads a decimal to its column's scale (1.50), so trailing zeros go.</summary>
+    public Departure ToDeparture() =>
+        new(Boat, Date, Sailing, TripDays / 1.0000000000m, Kind, Anglers, Capacity, Zone, Status);
 }
 
 /// <summary>A landing's bait of a day, which reports without bait of their own inherit.</summary>
@@ -189,4 +191,7 @@ public sealed class ApiKeyRow
     public string? Owner { get; init; }
     public required DateTimeOffset CreatedAt { get; init; }
     public DateTimeOffset? RevokedAt { get; set; }
+
+    /// <summary>The last minute in which it was used, as far as that is written yet.</summary>
+    public DateTimeOffset? LastUsedAt { get; set; }
 }

@@ -9,11 +9,21 @@ public enum Verb
     Worker,
     Migrate,
     Key,
+    Import,
 }
 
-/// <summary>The verb and its own words; everything that starts with a dash goes to the configuration (--urls).</summary>
-public sealed record CommandLine(Verb Verb, string[] Words, string[] Options)
+/// <summary>
+/// The verb, its own words and switches; everything else that starts with a dash goes to the configuration (--urls).
+/// </summary>
+public sealed record CommandLine(Verb Verb, string[] Words, IReadOnlySet<string> Switches, string[] Options)
 {
+    public const string DayFirst = "--day-first";
+    public const string GoodRows = "--good-rows";
+    public const string DryRun = "--dry-run";
+    public const string Replace = "--replace";
+
+    private static readonly string[] ImportSwitches = [DayFirst, GoodRows, DryRun, Replace];
+
     public const string Usage = """
         Usage: Reports.Web [VERB] [--urls URL]
           (none)                       web pages, API and jobs in one process
@@ -23,6 +33,11 @@ public sealed record CommandLine(Verb Verb, string[] Words, string[] Options)
           key create NAME SCOPE [CODE] make an API key and show it once; SCOPE: admin, landing CODE, boat CODE, shop
           key list                     list the keys
           key revoke ID                revoke a key
+          import FILE.csv              store the reports of a CSV file (docs/csv.md), all or none of them
+            --dry-run                  only say what would be stored, and every error
+            --good-rows                store the reports without errors, leave out the others
+            --replace                  a changed report becomes the next version of the one that stands
+            --day-first                take dates such as 20/11/2026, the day first
         """;
 
     /// <summary>Parses the arguments; null when they are not understood.</summary>
@@ -32,7 +47,7 @@ public sealed record CommandLine(Verb Verb, string[] Words, string[] Options)
         var options = args.Skip(words.Count).ToArray();
         if (words.Count == 0)
         {
-            return new(Verb.All, [], options);
+            return new(Verb.All, [], new HashSet<string>(), options);
         }
 
         var verb = words[0] switch
@@ -41,9 +56,29 @@ public sealed record CommandLine(Verb Verb, string[] Words, string[] Options)
             "worker" => Verb.Worker,
             "migrate" => Verb.Migrate,
             "key" => Verb.Key,
+            "import" => Verb.Import,
             _ => (Verb?)null,
         };
         var rest = words.Skip(1).ToArray();
-        return verb is { } known && (known == Verb.Key || rest.Length == 0) ? new(known, rest, options) : null;
+        return verb switch
+        {
+            Verb.Import => Import(rest, options),
+            { } known when known == Verb.Key || rest.Length == 0 => new(known, rest, new HashSet<string>(), options),
+            _ => null,
+        };
+    }
+
+    // A mistyped switch must not become a setting that nobody reads: a setting has a colon or an equals sign.
+    private static CommandLine? Import(string[] words, string[] options)
+    {
+        var unknown = options.Where(o => o.StartsWith('-') && !ImportSwitches.Contains(o));
+        return words.Length == 1 && unknown.All(o => o.Contains(':') || o.Contains('='))
+            ? new(
+                Verb.Import,
+                words,
+                options.Intersect(ImportSwitches).ToHashSet(),
+                [.. options.Where(o => !ImportSwitches.Contains(o))]
+            )
+            : null;
     }
 }

@@ -22,7 +22,6 @@ if (settings is null || (command.Verb is Verb.Worker or Verb.Web && settings.Pos
 }
 
 builder.Configuration["urls"] ??= command.Verb == Verb.Worker ? "http://127.0.0.1:5081" : "http://127.0.0.1:5080";
-builder.WebHost.ConfigureKestrel(kestrel => kestrel.AddServerHeader = false);
 builder.Host.UseDefaultServiceProvider(provider => (provider.ValidateOnBuild, provider.ValidateScopes) = (true, true));
 builder.Logging.AddFilter("Microsoft.EntityFrameworkCore", LogLevel.Warning);
 builder.Logging.AddFilter("Microsoft.AspNetCore", LogLevel.Warning);
@@ -32,35 +31,55 @@ builder.Services.AddSingleton(settings);
 builder.Services.AddSingleton(TimeProvider.System);
 builder.Services.AddReportsStorage(settings.Postgres, settings.SqliteFile);
 builder.Services.AddApi();
-builder.Services.AddLimits(settings);
+builder.Services.AddLimits();
 builder.Services.AddJobs(settings, runs: command.Verb is Verb.All or Verb.Worker);
 builder.Services.AddHealth();
 builder.Services.AddRazorPages();
+builder.Services.AddResponseCompression(compression =>
+    compression.MimeTypes = ["text/html", "text/css", "text/csv", "image/svg+xml"]
+);
 
 var app = builder.Build();
-if (command.Verb is Verb.Migrate)
+string? demoKey;
+try
 {
-    return await Verbs.MigrateAsync(app.Services);
+    if (command.Verb is Verb.Migrate)
+    {
+        return await Verbs.MigrateAsync(app.Services);
+    }
+
+    if (command.Verb is Verb.Key)
+    {
+        return await Verbs.KeyAsync(app.Services, command.Words);
+    }
+
+    if (command.Verb is Verb.Import)
+    {
+        return await Verbs.ImportAsync(app.Services, command);
+    }
+
+    demoKey = await app.PrepareAsync(settings, command.Verb);
+}
+catch (Exception e) when (Verbs.OperatorsFault(e) is { } fault)
+{
+    // The operator's to mend, so told in a line; a fault of the program keeps its trace.
+    await Console.Error.WriteLineAsync("Reports can't start:\n  " + fault);
+    return Verbs.Failed;
 }
 
-if (command.Verb is Verb.Key)
-{
-    return await Verbs.KeyAsync(app.Services, command.Words);
-}
-
-var demoKey = await app.PrepareAsync(settings, command.Verb);
-
-app.UseExceptionHandler();
-app.UseStatusCodePages();
-app.UseRateLimiter();
+app.UseResponseCompression();
+app.UsePageHeaders();
+app.UseErrors();
+app.UseApiProblems();
 app.UseStaticFiles();
 app.UseAuthentication();
+app.UseLimits();
 app.UseAuthorization();
 app.MapHealth();
 if (command.Verb is not Verb.Worker)
 {
     app.MapApi();
-    app.MapRazorPages();
+    app.MapPages();
 }
 
 await app.StartAsync();

@@ -1,10 +1,8 @@
-using System.Globalization;
-using System.Threading.RateLimiting;
 using Hangfire;
 using Hangfire.InMemory;
 using Hangfire.PostgreSql;
 using Microsoft.AspNetCore.Authentication;
-using Microsoft.AspNetCore.RateLimiting;
+using Microsoft.AspNetCore.Server.Kestrel.Core;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.Diagnostics.HealthChecks;
 using Reports.Domain.Coast;
@@ -12,6 +10,7 @@ using Reports.Storage;
 using Reports.Web.Api.V1;
 using Reports.Web.Demo;
 using Reports.Web.Jobs;
+using Reports.Web.Pages.Briefs;
 
 namespace Reports.Web;
 
@@ -22,11 +21,17 @@ public static class Startup
 
     public static void AddApi(this IServiceCollection services)
     {
+        services.AddSingleton<ApiDescription>();
         services.AddSingleton<RegisterCache>();
         services.AddSingleton<CoastProfiles>();
         services.AddSingleton<PastBriefs>();
         services.AddSingleton<Published>();
+        services.AddSingleton<KeyRing>();
+        services.AddHostedService(s => s.GetRequiredService<KeyRing>());
+        services.AddSingleton<Intake>();
+        services.AddHostedService(s => s.GetRequiredService<Intake>());
         services.AddScoped<Doubts>();
+        services.AddScoped<ReportImport>();
         services.AddScoped<RegisterPutter>();
         services.AddProblemDetails();
         services
@@ -41,41 +46,28 @@ public static class Startup
             );
     }
 
-    /// <summary>Requests a minute per key, or per address without one; the rejection says when to come back.</summary>
-    public static void AddLimits(this IServiceCollection services, Settings settings) =>
-        services.AddRateLimiter(options =>
+    /// <summary>What a client may cost: requests, bytes of a body, and time to send them.</summary>
+    public static void AddLimits(this IServiceCollection services)
+    {
+        services.AddSingleton<Limits>();
+        services.Configure<KestrelServerOptions>(kestrel =>
         {
-            options.RejectionStatusCode = StatusCodes.Status429TooManyRequests;
-            options.OnRejected = (context, _) =>
-            {
-                var wait = context.Lease.TryGetMetadata(MetadataName.RetryAfter, out var after)
-                    ? after
-                    : TimeSpan.FromMinutes(1);
-                context.HttpContext.Response.Headers.RetryAfter = Math.Ceiling(wait.TotalSeconds)
-                    .ToString(CultureInfo.InvariantCulture);
-                return new ValueTask(
-                    Problems
-                        .Of(
-                            StatusCodes.Status429TooManyRequests,
-                            "too-many-requests",
-                            "Too many requests.",
-                            $"A client may send {settings.RateLimit} requests a minute."
-                        )
-                        .ExecuteAsync(context.HttpContext)
-                );
-            };
-            if (settings.RateLimit is { } limit)
-            {
-                options.GlobalLimiter = PartitionedRateLimiter.Create<HttpContext, string>(http =>
-                    RateLimitPartition.GetFixedWindowLimiter(
-                        http.Request.Headers.Authorization.ToString() is { Length: > 0 } key
-                            ? key
-                            : http.Connection.RemoteIpAddress?.ToString() ?? "",
-                        _ => new FixedWindowRateLimiterOptions { PermitLimit = limit, Window = TimeSpan.FromMinutes(1) }
-                    )
-                );
-            }
+            kestrel.AddServerHeader = false;
+
+            // The largest body is a batch; each endpoint holds its own to less.
+            kestrel.Limits.MaxRequestBodySize = 2 * BatchEndpoint.MostBytes;
+
+            // A boat's phone on a thread of signal is slow; who trickles is not one.
+            kestrel.Limits.MinRequestBodyDataRate = new(bytesPerSecond: 240, gracePeriod: TimeSpan.FromSeconds(10));
+            kestrel.Limits.RequestHeadersTimeout = TimeSpan.FromSeconds(10);
         });
+    }
+
+    public static void UseLimits(this WebApplication app)
+    {
+        var limits = app.Services.GetRequiredService<Limits>();
+        app.Use((http, next) => limits.LimitAsync(http, next));
+    }
 
     /// <summary>
     /// The job queue: in PostgreSQL, in a schema of its own, or in memory. What memory loses is still marked in the database.
@@ -94,6 +86,9 @@ public static class Startup
                         SchemaName = "hangfire",
                         QueuePollInterval = TimeSpan.FromSeconds(1),
                         UseSlidingInvisibilityTimeout = true,
+
+                        // Hangfire's own locks are held for moments, but outlive a killed process by this.
+                        DistributedLockTimeout = TimeSpan.FromMinutes(1),
                         InvisibilityTimeout = TimeSpan.FromMinutes(5),
                     }
                 );
@@ -135,12 +130,85 @@ public static class Startup
     {
         var api = app.MapGroup("/api/v1");
         api.MapReports();
+        api.MapCsv();
         api.MapRegister();
+        api.MapKeys();
         api.MapBriefs();
 
         // Written by hand, first, and tested against the routes and the answers: docs/decisions says why.
-        var document = File.ReadAllBytes(Path.Combine(AppContext.BaseDirectory, "Api", "V1", "openapi.json"));
-        app.MapGet("/openapi/v1.json", () => TypedResults.Bytes(document, "application/json"));
+        app.MapGet(
+            "/openapi/v1.json",
+            (ApiDescription document) => TypedResults.Bytes(document.Bytes, "application/json")
+        );
+    }
+
+    /// <summary>
+    /// What no endpoint answers: an address of the API that does not exist or takes another method, as problem details whatever the
+    /// client accepts; and an address with a NUL in it, which names nothing and which PostgreSQL takes as no text.
+    /// </summary>
+    public static void UseApiProblems(this WebApplication app)
+    {
+        app.UseWhen(
+            http => http.Request.Path.StartsWithSegments("/api"),
+            api =>
+                api.UseStatusCodePages(pages => Problems.Unanswered(pages.HttpContext).ExecuteAsync(pages.HttpContext))
+        );
+        app.Use(
+            (http, next) =>
+                http.Request.Path.Value?.Contains('\0', StringComparison.Ordinal) == true
+                || http.Request.Query.Any(q => $"{q.Key}{q.Value}".Contains('\0', StringComparison.Ordinal))
+                    ? Problems.MalformedAddress().ExecuteAsync(http)
+                    : next(http)
+        );
+    }
+
+    /// <summary>
+    /// Errors as their reader needs them: a page that helps for people, and nearer to the answer, so that it speaks first, problem
+    /// details for software.
+    /// </summary>
+    public static void UseErrors(this WebApplication app)
+    {
+        app.UseExceptionHandler("/problem/500");
+        app.UseStatusCodePagesWithReExecute("/problem/{0}");
+        app.UseWhen(
+            http => IsForSoftware(http.Request),
+            api =>
+            {
+                api.UseExceptionHandler();
+                api.UseStatusCodePages();
+            }
+        );
+    }
+
+    /// <summary>
+    /// What a browser may do with a page: nothing that does not come from here, and no script of ours exists to run. Set when the
+    /// answer starts, because the error handler clears what was set before.
+    /// </summary>
+    public static void UsePageHeaders(this WebApplication app) =>
+        app.Use(
+            (http, next) =>
+            {
+                if (!IsForSoftware(http.Request))
+                {
+                    http.Response.OnStarting(() =>
+                    {
+                        var headers = http.Response.Headers;
+                        headers.ContentSecurityPolicy =
+                            "default-src 'self'; object-src 'none'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'";
+                        headers.XContentTypeOptions = "nosniff";
+                        headers["Referrer-Policy"] = "same-origin";
+                        return Task.CompletedTask;
+                    });
+                }
+
+                return next(http);
+            }
+        );
+
+    public static void MapPages(this WebApplication app)
+    {
+        app.MapRazorPages();
+        app.MapBriefCsv();
     }
 
     /// <summary>
@@ -159,7 +227,7 @@ public static class Startup
         }
         else if ((await db.Database.GetPendingMigrationsAsync()).Any())
         {
-            throw new InvalidOperationException("The database is not at this version: run the verb migrate first.");
+            throw new NotMigratedException();
         }
 
         await services
@@ -194,6 +262,10 @@ public static class Startup
             .Enqueue<SweepJob>(job => job.ExecuteAsync(CancellationToken.None));
     }
 
+    private static bool IsForSoftware(HttpRequest request) =>
+        request.Path.StartsWithSegments("/api", StringComparison.OrdinalIgnoreCase)
+        || request.Path.StartsWithSegments("/health", StringComparison.OrdinalIgnoreCase);
+
     private sealed class DatabaseReady(ReportsDbContext db) : IHealthCheck
     {
         public async Task<HealthCheckResult> CheckHealthAsync(
@@ -207,3 +279,7 @@ public static class Startup
             : HealthCheckResult.Healthy();
     }
 }
+
+/// <summary>A process that shares its database found it at another version.</summary>
+public sealed class NotMigratedException()
+    : Exception("The database is not at this version: run the verb migrate first.");

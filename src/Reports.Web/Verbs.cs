@@ -1,8 +1,12 @@
+using System.Data.Common;
 using System.Globalization;
+using System.Text.Json;
+using System.Text.Json.Nodes;
 using Microsoft.EntityFrameworkCore;
 using Reports.Domain.Coast;
 using Reports.Domain.Reporting;
 using Reports.Storage;
+using Reports.Web.Api.V1;
 
 namespace Reports.Web;
 
@@ -12,6 +16,21 @@ public static class Verbs
     public const int Good = 0;
     public const int Failed = 1;
     public const int Misused = 2;
+    private const string ImportId = "import";
+
+    /// <summary>What the operator has to mend (a database that is away, refuses, or has another version); null for our own faults.</summary>
+    public static string? OperatorsFault(Exception exception)
+    {
+        for (var e = exception; e is not null; e = e.InnerException)
+        {
+            if (e is DbException or NotMigratedException)
+            {
+                return e.Message;
+            }
+        }
+
+        return null;
+    }
 
     public static async Task<int> MigrateAsync(IServiceProvider services)
     {
@@ -34,15 +53,15 @@ public static class Verbs
         var keys = scope.ServiceProvider.GetRequiredService<KeyStore>();
         switch (words)
         {
-            case ["create", var name, var scopeWord, .. var owner]
-                when Words.Of<KeyScope>().TryGetValue(scopeWord, out var keyScope):
-                return await CreateAsync(scope.ServiceProvider, keys, name, keyScope, owner);
+            case ["create", _, _] or ["create", _, _, _]:
+                return await CreateAsync(scope.ServiceProvider, keys, words[1..]);
             case ["list"]:
                 foreach (var key in await keys.ListAsync(CancellationToken.None))
                 {
                     var state = key.RevokedAt is { } at ? "revoked " + At(at) : "in force";
+                    var used = key.LastUsedAt is { } last ? "last used " + At(last) : "not used yet";
                     Console.WriteLine(
-                        $"{key.Id}  {key.Scope.Word()}{(key.Owner is null ? "" : " " + key.Owner)}  \"{key.Name}\"  made {At(key.CreatedAt)}  {state}"
+                        $"{key.Id}  {key.Scope.Word()}{(key.Owner is null ? "" : " " + key.Owner)}  \"{key.Name}\"  made {At(key.CreatedAt)}  {used}  {state}"
                     );
                 }
 
@@ -62,37 +81,77 @@ public static class Verbs
         }
     }
 
-    private static async Task<int> CreateAsync(
-        IServiceProvider services,
-        KeyStore keys,
-        string name,
-        KeyScope scope,
-        string[] owner
-    )
+    /// <summary>Imports a CSV file as the operator, who may write every boat. Every error is told, each on a line.</summary>
+    public static async Task<int> ImportAsync(IServiceProvider services, CommandLine command)
     {
-        var needsOwner = scope is KeyScope.Landing or KeyScope.Boat;
-        if (owner.Length != (needsOwner ? 1 : 0))
+        var file = command.Words[0];
+        if (!File.Exists(file))
         {
-            await Console.Error.WriteLineAsync(
-                needsOwner
-                    ? $"A {scope.Word()} key needs the code of its {scope.Word()}."
-                    : $"A {scope.Word()} key takes no code."
-            );
+            await Console.Error.WriteLineAsync($"There is no file \"{file}\".");
             return Misused;
         }
 
-        var register = await services.GetRequiredService<RegisterStore>().LoadAsync(CancellationToken.None);
-        IEnumerable<string> known = scope == KeyScope.Landing ? register.Landings.Keys : register.Boats.Keys;
-        if (needsOwner && !known.Contains(owner[0]))
+        await using var scope = services.CreateAsyncScope();
+        var settings = scope.ServiceProvider.GetRequiredService<Settings>();
+        Directory.CreateDirectory(settings.DataPath);
+        await scope.ServiceProvider.GetRequiredService<ReportsDbContext>().Database.MigrateAsync();
+
+        // A name for the history; no secret opens it.
+        var keys = scope.ServiceProvider.GetRequiredService<KeyStore>();
+        await keys.SetAsync(ImportId, "import on the server", KeyStore.NewSecret(), CancellationToken.None);
+        await keys.SetAsync(ImportId, "", null, CancellationToken.None);
+        var options = new ImportOptions(
+            command.Switches.Contains(CommandLine.DayFirst),
+            command.Switches.Contains(CommandLine.GoodRows),
+            command.Switches.Contains(CommandLine.DryRun),
+            command.Switches.Contains(CommandLine.Replace)
+        );
+        var result = await scope
+            .ServiceProvider.GetRequiredService<ReportImport>()
+            .RunAsync(
+                () => File.OpenRead(file),
+                options,
+                new Credential(ImportId, KeyScope.Admin, null),
+                CancellationToken.None
+            );
+        foreach (var error in result.Errors)
         {
-            var near = Code.Near(owner[0], known);
             await Console.Error.WriteLineAsync(
-                $"No {scope.Word()} has the code \"{owner[0]}\".{(near.Count > 0 ? $" Did you mean {string.Join(" or ", near)}?" : "")}"
+                $"line {error.Line}{(error.Column is null ? "" : ", " + error.Column)}: {error.Detail} ({error.Code})"
+            );
+        }
+
+        if (result.ErrorCount > result.Errors.Count)
+        {
+            await Console.Error.WriteLineAsync($"and {result.ErrorCount - result.Errors.Count} more errors");
+        }
+
+        var where = settings.Demo ? " of the demo coast (Reports__Demo is true)" : "";
+        Console.WriteLine(
+            $"{(options.DryRun ? "Would be stored" : "Stored")}: {result.Stored}. Unchanged: {result.Unchanged}. Errors: {result.ErrorCount}. Database{where}: {(settings.Postgres is null ? settings.SqliteFile : "PostgreSQL")}."
+        );
+        return result.ErrorCount == 0 ? Good : Failed;
+    }
+
+    private static async Task<int> CreateAsync(IServiceProvider services, KeyStore keys, string[] words)
+    {
+        var asked = new JsonObject { ["name"] = words[0], ["scope"] = words[1] };
+        if (words.Length == 3)
+        {
+            asked["owner"] = words[2];
+        }
+
+        var register = await services.GetRequiredService<RegisterStore>().LoadAsync(CancellationToken.None);
+        var reading = KeyRequest.Read(JsonSerializer.SerializeToElement(asked), register);
+        if (reading.Value is not { } request)
+        {
+            await Console.Error.WriteLineAsync(
+                string.Join('\n', reading.Errors.Select(e => $"{e.Pointer.TrimStart('/')}: {e.Detail}"))
             );
             return Failed;
         }
 
-        var (key, secret) = await keys.CreateAsync(name, scope, needsOwner ? owner[0] : null, CancellationToken.None);
+        var (key, secret) = await keys.CreateAsync(request.Name, request.Scope, request.Owner, CancellationToken.None);
         await Console.Error.WriteLineAsync($"Key {key.Id} made. It is shown this once:");
         Console.WriteLine(secret);
         return Good;

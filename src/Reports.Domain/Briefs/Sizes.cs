@@ -14,7 +14,7 @@ internal static class Sizes
 
     /// <summary>Widths of a bar, in lb or kg, and the most bars that a plot of a phone's width can carry.</summary>
     private static readonly double[] BarWidths = [0.5, 1, 2, 5, 10, 20, 25, 50, 100, 200];
-    private const int MostBars = 24;
+    private const int MostBars = 48;
 
     /// <summary>
     /// Two grades are parted by a valley: between them fewer than this part of the fish of the lower hill. On bars of equal

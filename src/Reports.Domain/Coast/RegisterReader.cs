@@ -104,7 +104,9 @@ public static class RegisterReader
             document,
             reader =>
             {
-                var days = reader.Number("tripDays", 0, 30, "days");
+                // In the address: what was read can be put back.
+                reader.Ignore("boat", "date", "sailing");
+                var days = ReportReader.TripDays(reader);
                 var kind = reader.Word("kind", Words.Of<TripKind>());
                 var anglers = reader.Count("anglers", ReportReader.MostAnglers);
                 var capacity = reader.Count("capacity", ReportReader.MostAnglers);
@@ -153,6 +155,13 @@ public static class RegisterReader
     {
         const string accepted =
             "must be a GeoJSON Polygon or MultiPolygon (RFC 7946: longitude before latitude, rings closed)";
+        // Kept as given, with whatever else is in it, and answered to everybody.
+        if (!JsonText.IsText(json))
+        {
+            reader.Refuse("area", "malformed-text", "must hold valid Unicode text only.");
+            return null;
+        }
+
         Geometry? geometry;
         try
         {

@@ -226,9 +226,15 @@ public static class FlagRules
         }
     }
 
+    /// <summary>
+    /// Whether a report says enough to be told from the boat's report before: counts alone are often the same on two days.
+    /// </summary>
+    public static bool LooksBack(CatchReport report) =>
+        report.Catch.Any(c => c.Fish > 0) && (report.Rigs.Count > 0 || report.Catch.Any(c => c.Smallest is not null));
+
     private static IEnumerable<ReportFlag> OfRepeat(CatchReport report, ReportMeasures? before)
     {
-        if (before is null || report.Catch.All(c => c.Fish == 0))
+        if (before is null || !LooksBack(report))
         {
             return [];
         }
@@ -238,8 +244,7 @@ public static class FlagRules
             now.Anglers == before.Anglers
             && now.Hours == before.Hours
             && now.Catch.SequenceEqual(before.Catch)
-            && now.Rigs.SequenceEqual(before.Rigs)
-            && (now.Rigs.Count > 0 || now.Catch.Any(c => c.SmallestGrams is not null));
+            && now.Rigs.SequenceEqual(before.Rigs);
         return same
             ?
             [

@@ -70,6 +70,23 @@ public sealed class ReportReader
         return errors.Count > 0 ? new(null, [.. errors.DistinctBy(e => e.Pointer)]) : new(report, errors);
     }
 
+    /// <summary>Length of a trip in days, a report's or a departure's.</summary>
+    internal static decimal? TripDays(FieldReader reader)
+    {
+        const string name = "tripDays";
+        var days = reader.Number(name, 0, 30, "days");
+        if (days * 4 is { } quarters && quarters != decimal.Truncate(quarters))
+        {
+            reader.Refuse(
+                name,
+                "out-of-range",
+                "must be a length in quarter days: 0.25, 0.5, 0.75, 1, 1.5, 2 ... up to 30."
+            );
+        }
+
+        return days;
+    }
+
     private CatchReport Report()
     {
         units = Units(root.Object("units"));
@@ -77,16 +94,7 @@ public sealed class ReportReader
         var (zone, position) = Place();
         var fishedOn = FishedOn(boat);
         var sailing = root.Whole("sailing", 1, 9) ?? 1;
-        var tripDays = root.Number("tripDays", 0, 30, "days");
-        if (tripDays is { } days && days * 4 != decimal.Truncate(days * 4))
-        {
-            root.Refuse(
-                "tripDays",
-                "out-of-range",
-                "must be a length in quarter days: 0.25, 0.5, 0.75, 1, 1.5, 2 ... up to 30."
-            );
-        }
-
+        var tripDays = TripDays(root);
         var daysCovered = root.Whole("daysCovered", 1, 30) ?? 1;
         var status = root.Word("status", Words.Of<ReportStatus>()) ?? ReportStatus.Final;
         var anglers = root.Whole("anglers", 1, MostAnglers, required: true, negativeCode: "negative-count");
@@ -108,9 +116,11 @@ public sealed class ReportReader
             "is already a line above; give each species once."
         );
         var (bait, single) = Bait();
-        // With a species of the catch missing or unknown, nothing can be said of the rigs' species.
+        // With a line of the catch unreadable, or its species missing or unknown, nothing can be said of the rigs' species.
+        var whole =
+            root.Raw("catch") is { ValueKind: JsonValueKind.Array } given && given.GetArrayLength() == lines.Count;
         var fished =
-            catchLines.Count > 0 && catchLines.All(l => l.Species.Length > 0)
+            whole && catchLines.Count > 0 && catchLines.All(l => l.Species.Length > 0)
                 ? catchLines.Select(l => l.Species).ToHashSet(StringComparer.Ordinal)
                 : null;
         var rigs = root.Objects("rigs", MostRigLines).Select(r => Rig(r, fished)).ToList();

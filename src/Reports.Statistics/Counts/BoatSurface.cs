@@ -154,6 +154,8 @@ internal sealed class BoatSurface(IReadOnlyList<BoatSummary> boats, CatchRatePri
                 LogLikelihood
             );
 
-        private bool Flat => information.Evd(Symmetricity.Symmetric).EigenValues.Real().Minimum() < 1e-7;
+        private bool Flat =>
+            !information.Enumerate().All(double.IsFinite)
+            || information.Evd(Symmetricity.Symmetric).EigenValues.Real().Minimum() < 1e-7;
     }
 }

@@ -27,6 +27,12 @@ internal sealed record NumericMaximum(double[] At, double Value, Matrix<double> 
         for (var iteration = 1; ; iteration++)
         {
             var (gradient, hessian) = Derivatives(function, at, value);
+            if (!gradient.Concat(hessian.Enumerate()).All(double.IsFinite))
+            {
+                // Beside the point the function is out of reach, so no step can be named: what is known is returned as unfinished.
+                return new NumericMaximum(at, value, hessian, iteration - 1, Converged: false);
+            }
+
             var step = Ascent(gradient, hessian);
             var gain = 0.5 * gradient.DotProduct(step);
             if (gain < 1e-12 || iteration > MaxIterations)

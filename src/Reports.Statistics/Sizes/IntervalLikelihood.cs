@@ -1,3 +1,5 @@
+using MathNet.Numerics;
+
 namespace Reports.Statistics;
 
 /// <summary>
@@ -421,7 +423,7 @@ internal sealed class IntervalLikelihood
             for (var i = 0; i < weight.Length && gain > double.NegativeInfinity; i++)
             {
                 var ratio = newFitted[i] / fitted[i] - 1;
-                gain = ratio > -1 ? gain + weight[i] * LogOnePlus(ratio) : double.NegativeInfinity;
+                gain = ratio > -1 ? gain + weight[i] * SpecialFunctions.Log1p(ratio) : double.NegativeInfinity;
             }
 
             if (predicted > 0 && gain >= 1e-4 * predicted)
@@ -433,17 +435,6 @@ internal sealed class IntervalLikelihood
         }
 
         return false;
-    }
-
-    // ln(1 + x) without the loss that ln has near 1; MathNet's SpecialFunctions has no log1p in this version.
-    private static double LogOnePlus(double x)
-    {
-        if (Math.Abs(x) > 1e-4)
-        {
-            return Math.Log(1 + x);
-        }
-
-        return x * (1 - x * (0.5 - x * (1.0 / 3 - x * 0.25)));
     }
 
     /// <summary>Conjugate gradients on the grounded Laplacian, preconditioned by its tridiagonal part.</summary>

@@ -5,8 +5,9 @@ namespace Reports.Statistics;
 /// infinity mark points outside the domain and are stepped back from.
 /// </summary>
 /// <remarks>
-/// MathNet's BfgsMinimizer ends in an exception when its line search can make no further progress, which at the last digits of
-/// a likelihood is the usual end; this one returns the best point and says why it stopped.
+/// MathNet's BfgsMinimizer throws ("Line search failed.", tried on a function with an infinite region) when a step leaves the
+/// domain, here sizes out of reach of every group; this one steps back. It also returns the best point with the reason it
+/// stopped, and allocates nothing in its loop.
 /// </remarks>
 internal static class QuasiNewton
 {

@@ -1,3 +1,5 @@
+using MathNet.Numerics;
+
 namespace Reports.Statistics;
 
 /// <summary>
@@ -382,10 +384,10 @@ internal sealed class RangeLikelihood
                     right = Math.Min(1, CellShare(line.BLow, line.BHigh, g, x, without));
                 }
 
-                logB[g] = left < 1 ? NormalMass.LogOnePlus(-left) : Nothing;
-                logC[g] = right < 1 ? NormalMass.LogOnePlus(-right) : Nothing;
+                logB[g] = left < 1 ? SpecialFunctions.Log1p(-left) : Nothing;
+                logC[g] = right < 1 ? SpecialFunctions.Log1p(-right) : Nothing;
                 var both = left < 1 && right < 1 && !overlapping ? left * right / ((1 - left) * (1 - right)) : 1;
-                logK[g] = both < 1 ? NormalMass.LogOnePlus(-both) : Nothing;
+                logK[g] = both < 1 ? SpecialFunctions.Log1p(-both) : Nothing;
             }
         }
 

@@ -41,7 +41,9 @@ internal sealed class ReportVersionMapping : IEntityTypeConfiguration<ReportVers
         builder.Property(v => v.Zone).HasMaxLength(Code.MaxLength);
         builder.Property(v => v.Credential).HasMaxLength(32);
         builder.Property(v => v.RequestHash).HasMaxLength(32);
-        builder.HasIndex(v => new { v.Credential, v.IdempotencyKey }).IsUnique();
+
+        // The key first: a set of requests of many credentials is looked up by its keys alone.
+        builder.HasIndex(v => new { v.IdempotencyKey, v.Credential }).IsUnique();
         builder.HasIndex(v => v.FishedOn);
         builder.HasOne<ReportRow>().WithMany().HasForeignKey(v => v.ReportId).OnDelete(DeleteBehavior.Restrict);
     }

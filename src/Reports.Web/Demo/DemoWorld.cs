@@ -108,14 +108,14 @@ public sealed record DemoWorld(
                 ),
             ],
             [
-                new("SBF", "Southern bluefin tuna", "Thunnus maccoyii", SpeciesKind.Catch),
-                new("ALB", "Albacore", "Thunnus alalunga", SpeciesKind.Catch),
-                new("YTC", "Yellowtail kingfish", "Seriola lalandi", SpeciesKind.Catch),
-                new("YFT", "Yellowfin tuna", "Thunnus albacares", SpeciesKind.Catch),
-                new("DOL", "Dolphinfish", "Coryphaena hippurus", SpeciesKind.Catch),
-                new("PIL", "Sardine", "Sardina pilchardus", SpeciesKind.Bait),
-                new("ANE", "Anchovy", "Engraulis encrasicolus", SpeciesKind.Bait),
-                new("MAS", "Chub mackerel", "Scomber japonicus", SpeciesKind.Bait),
+                new("SBF", "southern bluefin tuna", "Thunnus maccoyii", SpeciesKind.Catch),
+                new("ALB", "albacore", "Thunnus alalunga", SpeciesKind.Catch),
+                new("YTC", "yellowtail kingfish", "Seriola lalandi", SpeciesKind.Catch),
+                new("YFT", "yellowfin tuna", "Thunnus albacares", SpeciesKind.Catch),
+                new("DOL", "dolphinfish", "Coryphaena hippurus", SpeciesKind.Catch),
+                new("PIL", "sardine", "Sardina pilchardus", SpeciesKind.Bait),
+                new("ANE", "anchovy", "Engraulis encrasicolus", SpeciesKind.Bait),
+                new("MAS", "chub mackerel", "Scomber japonicus", SpeciesKind.Bait),
             ],
             Coast
         );

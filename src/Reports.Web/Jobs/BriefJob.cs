@@ -18,10 +18,10 @@ public sealed class BriefJob(
     TimeProvider time
 )
 {
-    [DisableConcurrentExecution("briefs-of-{0}", 120)]
     [AutomaticRetry(Attempts = 3, DelaysInSeconds = [1, 5, 30])]
     public async Task ExecuteAsync(string species, CancellationToken ct)
     {
+        await using var alone = await db.AloneAsync($"briefs of {species}", ct);
         var touched = await db.Touched.AsNoTracking().Where(t => t.Species == species).ToListAsync(ct);
         if (touched.Count == 0)
         {

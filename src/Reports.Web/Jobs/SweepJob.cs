@@ -19,10 +19,10 @@ public sealed class SweepJob(
     DemoLoader demo
 )
 {
-    [DisableConcurrentExecution("sweep", 60)]
     [AutomaticRetry(Attempts = 0)]
     public async Task ExecuteAsync(CancellationToken ct)
     {
+        await using var alone = await db.AloneAsync("sweep", ct);
         await OpenEpochAsync(ct);
         foreach (var species in await db.Touched.Select(t => t.Species).Distinct().OrderBy(s => s).ToListAsync(ct))
         {

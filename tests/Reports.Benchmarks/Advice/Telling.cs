@@ -25,7 +25,7 @@ internal sealed class Telling
     private const int MostRigLines = 5;
     private const double Silent = 0.08;
 
-    /// <summary>Years from now every day is in the past of this instant, so that the reader never meets a future day.</summary>
+    /// <summary>After the season's last day: the reader refuses days to come.</summary>
     private static readonly DateTimeOffset Now = new(2026, 12, 1, 0, 0, 0, TimeSpan.Zero);
     private static readonly DateOnly FirstDay = new(2026, 6, 1);
 

@@ -6,6 +6,10 @@ namespace Reports.Web.Tests.Support;
 /// <summary>What a client reads out of an answer.</summary>
 public static class Answers
 {
+    public static Task<string> TextAsync(this HttpResponseMessage answer) => answer.Content.ReadAsStringAsync();
+
+    public static Task<byte[]> BytesAsync(this HttpResponseMessage answer) => answer.Content.ReadAsByteArrayAsync();
+
     public static async Task<JsonObject> JsonAsync(this HttpResponseMessage answer) =>
         JsonNode.Parse(await answer.Content.ReadAsStringAsync())!.AsObject();
 

@@ -32,6 +32,11 @@ public sealed class Fleet(HttpClient http)
 
     public HttpClient Http { get; } = http;
 
+    /// <summary>
+    /// Every answer must be one that the API's document declares; a test that breaks the service on purpose says otherwise.
+    /// </summary>
+    public bool OnlyDeclared { get; set; } = true;
+
     public string Admin { get; init; } = ReportsApp.AdminKey;
 
     /// <summary>Keys of the landing Corran Quay, of the landing Old Cannery Dock, of the boat Grey Petrel and of a shop.</summary>
@@ -194,7 +199,13 @@ public sealed class Fleet(HttpClient http)
             string text => new StringContent(text, Encoding.UTF8, "application/json"),
             _ => JsonContent.Create(body, body.GetType()),
         };
-        return await Http.SendAsync(request);
+        var answer = await Http.SendAsync(request);
+        if (OnlyDeclared)
+        {
+            await ApiDocument.Written.CheckAsync(answer);
+        }
+
+        return answer;
     }
 
     private Task PutSpeciesAsync(string code, string name, string scientificName, string kind) =>

@@ -53,20 +53,18 @@ public sealed class ReportsApp : WebApplicationFactory<Program>
         params (string Name, string Value)[] more
     )
     {
+        // First, because it may skip the test.
+        var connection = database == DatabaseKind.Postgres ? await postgres.CreateDatabaseAsync() : "";
         var dataPath = Directory.CreateTempSubdirectory("reports-").FullName;
         var settings = new Dictionary<string, string>
         {
+            ["ConnectionStrings:Reports"] = connection,
             ["Reports:DataPath"] = dataPath,
             ["Reports:Demo"] = "false",
             ["Reports:AdminKey"] = AdminKey,
             ["Reports:TimeZone"] = "UTC",
             ["Reports:RateLimit"] = "off",
         };
-        if (database == DatabaseKind.Postgres)
-        {
-            settings["ConnectionStrings:Reports"] = await postgres.CreateDatabaseAsync();
-        }
-
         foreach (var (name, value) in more)
         {
             settings[name] = value;

@@ -1,34 +1,35 @@
 namespace Reports.Web.Tests.Support;
 
-/// <summary>One app with its coast per database, shared by the tests of a class; each test takes boats of its own.</summary>
+/// <summary>
+/// One app with its coast per database, shared by all tests of the collection, which run one after the other; each takes boats of
+/// its own.
+/// </summary>
 public sealed class SharedApps(PostgresServer postgres) : IAsyncDisposable
 {
-    private readonly Dictionary<DatabaseKind, Task<(ReportsApp App, Fleet Fleet)>> apps = [];
+    private readonly Dictionary<DatabaseKind, (ReportsApp App, Fleet Fleet)> apps = [];
 
-    public Task<(ReportsApp App, Fleet Fleet)> OfAsync(DatabaseKind database)
+    public async Task<(ReportsApp App, Fleet Fleet)> OfAsync(DatabaseKind database)
     {
-        lock (apps)
+        if (!apps.TryGetValue(database, out var shared))
         {
-            if (!apps.TryGetValue(database, out var app))
-            {
-                apps[database] = app = StartAsync(database);
-            }
-
-            return app;
+            var app = await ReportsApp.StartAsync(database, postgres);
+            apps[database] = shared = (app, await Fleet.SetUpCoastAsync(app));
         }
+
+        return shared;
     }
 
     public async ValueTask DisposeAsync()
     {
-        foreach (var app in apps.Values.Where(a => a.IsCompletedSuccessfully))
+        foreach (var (app, _) in apps.Values)
         {
-            await (await app).App.DisposeAsync();
+            await app.DisposeAsync();
         }
     }
+}
 
-    private async Task<(ReportsApp App, Fleet Fleet)> StartAsync(DatabaseKind database)
-    {
-        var app = await ReportsApp.StartAsync(database, postgres);
-        return (app, await Fleet.SetUpCoastAsync(app));
-    }
+[CollectionDefinition(Name)]
+public sealed class OnSharedApps : ICollectionFixture<SharedApps>
+{
+    public const string Name = "on shared apps";
 }

@@ -20,7 +20,6 @@ namespace Reports.Storage.Migrations.Postgres
         {
 #pragma warning disable 612, 618
             modelBuilder
-                .UseCollation("C")
                 .HasAnnotation("ProductVersion", "10.0.15")
                 .HasAnnotation("Relational:MaxIdentifierLength", 63);
 

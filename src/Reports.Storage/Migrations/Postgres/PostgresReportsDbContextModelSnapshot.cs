@@ -17,7 +17,6 @@ namespace Reports.Storage.Migrations.Postgres
         {
 #pragma warning disable 612, 618
             modelBuilder
-                .UseCollation("C")
                 .HasAnnotation("ProductVersion", "10.0.15")
                 .HasAnnotation("Relational:MaxIdentifierLength", 63);
 
@@ -35,6 +34,9 @@ namespace Reports.Storage.Migrations.Postgres
                     b.Property<byte[]>("Hash")
                         .IsRequired()
                         .HasColumnType("bytea");
+
+                    b.Property<DateTime?>("LastUsedAt")
+                        .HasColumnType("timestamp with time zone");
 
                     b.Property<string>("Name")
                         .IsRequired()
@@ -303,7 +305,7 @@ namespace Reports.Storage.Migrations.Postgres
 
                     b.HasIndex("FishedOn");
 
-                    b.HasIndex("Credential", "IdempotencyKey")
+                    b.HasIndex("IdempotencyKey", "Credential")
                         .IsUnique();
 
                     b.ToTable("report_versions", (string)null);

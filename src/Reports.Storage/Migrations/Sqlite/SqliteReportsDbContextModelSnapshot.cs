@@ -30,6 +30,9 @@ namespace Reports.Storage.Migrations.Sqlite
                         .IsRequired()
                         .HasColumnType("BLOB");
 
+                    b.Property<DateTime?>("LastUsedAt")
+                        .HasColumnType("TEXT");
+
                     b.Property<string>("Name")
                         .IsRequired()
                         .HasColumnType("TEXT");
@@ -297,7 +300,7 @@ namespace Reports.Storage.Migrations.Sqlite
 
                     b.HasIndex("FishedOn");
 
-                    b.HasIndex("Credential", "IdempotencyKey")
+                    b.HasIndex("IdempotencyKey", "Credential")
                         .IsUnique();
 
                     b.ToTable("report_versions", (string)null);

@@ -119,6 +119,18 @@ public static class BriefEndpoints
                     );
                 }
 
+                if (date < ReportReader.Earliest)
+                {
+                    return (
+                        null,
+                        Problems.BadParameter(
+                            "asOf",
+                            "too-early",
+                            $"asOf must not be earlier than {Dates.Text(ReportReader.Earliest)}, the first day of any report."
+                        )
+                    );
+                }
+
                 asOf = date;
             }
 

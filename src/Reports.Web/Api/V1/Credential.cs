@@ -38,7 +38,8 @@ public sealed class ApiKeyHandler(
     IOptionsMonitor<AuthenticationSchemeOptions> options,
     ILoggerFactory logger,
     UrlEncoder encoder,
-    KeyStore keys
+    KeyRing keys,
+    Limits limits
 ) : AuthenticationHandler<AuthenticationSchemeOptions>(options, logger, encoder)
 {
     public new const string Scheme = "Bearer";
@@ -58,9 +59,15 @@ public sealed class ApiKeyHandler(
             return AuthenticateResult.NoResult();
         }
 
-        var key = await keys.FindAsync(header[(Scheme.Length + 1)..].Trim(), Context.RequestAborted);
-        if (key is null)
+        var hash = KeyStore.Hash(header[(Scheme.Length + 1)..].Trim());
+        if (!keys.Knows(hash) && !limits.MayTry(Context))
         {
+            return AuthenticateResult.Fail("too many unknown keys from this address");
+        }
+
+        if (await keys.FindAsync(hash, Context.RequestAborted) is not { } key)
+        {
+            limits.Failed(Context);
             return AuthenticateResult.Fail("unknown or revoked key");
         }
 

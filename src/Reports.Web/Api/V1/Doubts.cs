@@ -1,48 +1,119 @@
 using System.Collections.Concurrent;
 using Microsoft.EntityFrameworkCore;
-using Reports.Domain.Briefs;
 using Reports.Domain.Coast;
 using Reports.Domain.Reporting;
 using Reports.Storage;
 
 namespace Reports.Web.Api.V1;
 
-/// <summary>Gathers what the flag rules look at: the landing's bait, the boat's report before, what the coast saw lately.</summary>
-public sealed class Doubts(
-    ReportsDbContext db,
-    EvidenceStore evidence,
-    LandingBaitStore landingBait,
-    CoastProfiles profiles
-)
+/// <summary>
+/// Gathers what the flag rules look at: the landing's bait, the boat's report before, what the coast saw lately. For a set of
+/// reports each of them is one question to the database, or none.
+/// </summary>
+public sealed class Doubts(ReportsDbContext db, RegisterCache registers, CoastProfiles profiles)
 {
-    public async Task<IReadOnlyList<ReportFlag>> AboutAsync(CatchReport report, Register register, CancellationToken ct)
+    /// <summary>The flags of one report.</summary>
+    public async Task<IReadOnlyList<ReportFlag>> AboutAsync(CatchReport report, CancellationToken ct) =>
+        (await AboutAllAsync([report], ct))(report);
+
+    /// <summary>What raises the flags of each report, asked in the order in which they are stored.</summary>
+    public async Task<Func<CatchReport, IReadOnlyList<ReportFlag>>> AboutAllAsync(
+        IReadOnlyList<CatchReport> reports,
+        CancellationToken ct
+    )
     {
-        var profile = await profiles.GetAsync(
-            report.FishedOn,
-            async () =>
-                CoastProfile.Of([
-                    .. (
-                        await evidence
-                            .CurrentMeasures(
-                                report.FishedOn.AddDays(1 - Reports.Domain.Briefs.Windows.Display),
-                                report.FishedOn
-                            )
-                            .ToListAsync(ct)
-                    ).Select(ReportMeasures.FromJson),
-                ])
-        );
-        var bait =
-            report.Bait.Count > 0
-                ? []
-                : await landingBait.MeasuresAsync(register.Boats[report.Boat].Landing, report.FishedOn, ct);
-        var before = await (
-            from r in db.Reports.AsNoTracking()
-            where r.Boat == report.Boat && r.FishedOn < report.FishedOn && r.State == ReportState.Counted
-            orderby r.FishedOn descending, r.Id descending
-            join v in db.ReportVersions on new { r.Id, r.Version } equals new { Id = v.ReportId, v.Version }
-            select v.Measures
-        ).FirstOrDefaultAsync(ct);
-        return FlagRules.Of(report, register, profile, bait, before is null ? null : ReportMeasures.FromJson(before));
+        var register = await registers.GetAsync(ct);
+        if (reports.Any(r => !register.Boats.ContainsKey(r.Boat)))
+        {
+            register = await registers.FreshAsync(ct);
+        }
+
+        var profileOf = new Dictionary<DateOnly, CoastProfile>();
+        foreach (var day in reports.Select(r => r.FishedOn).Distinct())
+        {
+            profileOf[day] = await profiles.GetAsync(day, db, ct);
+        }
+
+        var baitOf = await BaitAsync(reports.Where(r => r.Bait.Count == 0), register, ct);
+        var before = await BeforeAsync([.. reports.Where(FlagRules.LooksBack)], ct);
+        return report =>
+        {
+            var flags = FlagRules.Of(
+                report,
+                register,
+                profileOf[report.FishedOn],
+                report.Bait.Count == 0
+                    ? baitOf.GetValueOrDefault((register.Boats[report.Boat].Landing, report.FishedOn), [])
+                    : [],
+                before.GetValueOrDefault(report.Boat)?.LastOrDefault(m => m.FishedOn < report.FishedOn)
+            );
+            if (
+                before.TryGetValue(report.Boat, out var history)
+                && ReportStore.StateOf(report, flags) == ReportState.Counted
+            )
+            {
+                var own = ReportMeasures.Of(report);
+                history.Insert(history.FindLastIndex(m => Compare(m, own) < 0) + 1, own);
+            }
+
+            return flags;
+        };
+    }
+
+    /// <summary>The order of a boat's reports; its zones by their bytes, as in the database.</summary>
+    private static int Compare(ReportMeasures a, ReportMeasures b) =>
+        a.FishedOn != b.FishedOn ? a.FishedOn.CompareTo(b.FishedOn)
+        : string.CompareOrdinal(a.Zone, b.Zone) is var zones and not 0 ? zones
+        : a.Sailing.CompareTo(b.Sailing);
+
+    private async Task<Dictionary<(string Landing, DateOnly Date), IReadOnlyList<BaitMeasure>>> BaitAsync(
+        IEnumerable<CatchReport> reports,
+        Register register,
+        CancellationToken ct
+    )
+    {
+        var places = reports.Select(r => (register.Boats[r.Boat].Landing, r.FishedOn)).Distinct().ToList();
+        if (places.Count == 0)
+        {
+            return [];
+        }
+
+        var landings = places.Select(p => p.Landing).Distinct().ToList();
+        var days = places.Select(p => p.FishedOn).Distinct().ToList();
+        return await db
+            .LandingBait.AsNoTracking()
+            .Where(b => landings.Contains(b.Landing) && days.Contains(b.Date))
+            .ToDictionaryAsync(b => (b.Landing, b.Date), b => EvidenceStore.ParseBait(b.Measures), ct);
+    }
+
+    /// <summary>Per boat what it reported before, oldest first; a list (perhaps empty) for each boat that is asked about.</summary>
+    private async Task<Dictionary<string, List<ReportMeasures>>> BeforeAsync(
+        List<CatchReport> reports,
+        CancellationToken ct
+    )
+    {
+        if (reports.Count == 0)
+        {
+            return [];
+        }
+
+        var stored = await db.ReportsBefore(reports.Select(r => r.Key))
+            .AsNoTracking()
+            .Select(v => new
+            {
+                v.Boat,
+                v.ReportId,
+                v.FishedOn,
+                v.Measures,
+            })
+            .ToListAsync(ct);
+        var history = reports.Select(r => r.Boat).Distinct().ToDictionary(b => b, _ => new List<ReportMeasures>());
+        foreach (var version in stored.DistinctBy(v => v.ReportId).OrderBy(v => v.FishedOn))
+        {
+            history[version.Boat].Add(ReportMeasures.FromJson(version.Measures));
+        }
+
+        return history;
     }
 }
 
@@ -52,11 +123,14 @@ public sealed class Doubts(
 public sealed class CoastProfiles(TimeProvider time)
 {
     private const int MostDays = 64;
+
+    /// <summary>Advice about what is far outside needs no more: the latest of the weeks, so that a large fleet costs no more than a small one.</summary>
+    private const int MostReports = 2000;
     private static readonly TimeSpan Kept = TimeSpan.FromSeconds(30);
 
     private readonly ConcurrentDictionary<DateOnly, (CoastProfile Profile, DateTimeOffset LoadedAt)> days = [];
 
-    public async Task<CoastProfile> GetAsync(DateOnly day, Func<Task<CoastProfile>> load)
+    public async Task<CoastProfile> GetAsync(DateOnly day, ReportsDbContext db, CancellationToken ct)
     {
         var now = time.GetUtcNow();
         if (days.TryGetValue(day, out var held) && now - held.LoadedAt < Kept)
@@ -69,7 +143,17 @@ public sealed class CoastProfiles(TimeProvider time)
             days.Clear();
         }
 
-        var profile = await load();
+        var first = day.AddDays(1 - Reports.Domain.Briefs.Windows.Display);
+        var latest = await (
+            from r in db.Reports.AsNoTracking()
+            where r.State == ReportState.Counted && r.FishedOn >= first && r.FishedOn <= day
+            orderby r.FishedOn descending, r.Id descending
+            join v in db.ReportVersions on new { r.Id, r.Version } equals new { Id = v.ReportId, v.Version }
+            select v.Measures
+        )
+            .Take(MostReports)
+            .ToListAsync(ct);
+        var profile = CoastProfile.Of([.. latest.Select(ReportMeasures.FromJson)]);
         days[day] = (profile, now);
         return profile;
     }

@@ -30,6 +30,24 @@ public static class Problems
             }
         );
 
+    /// <summary>A file of which nothing was stored, because some of its rows are wrong.</summary>
+    public static ProblemHttpResult InvalidRows(ImportResult result) =>
+        Of(
+            StatusCodes.Status400BadRequest,
+            "invalid-rows",
+            "The file has wrong rows.",
+            result.ErrorCount == 1
+                ? "One cell or row is wrong; nothing was stored."
+                : $"{result.ErrorCount} cells or rows are wrong; nothing was stored.",
+            new()
+            {
+                ["stored"] = result.Stored,
+                ["unchanged"] = result.Unchanged,
+                ["errorCount"] = result.ErrorCount,
+                ["errors"] = result.Errors,
+            }
+        );
+
     /// <summary>A wrong query parameter or header, by its name.</summary>
     public static ProblemHttpResult BadParameter(string parameter, string code, string detail) =>
         Of(
@@ -51,6 +69,20 @@ public static class Problems
             }
         );
 
+    public static ProblemHttpResult KeyMissing(string name) =>
+        BadParameter(
+            name,
+            "idempotency-key-missing",
+            $"Send {name}: a new UUID for each report, the same one when you repeat it."
+        );
+
+    public static ProblemHttpResult KeyMalformed(string name) =>
+        BadParameter(
+            name,
+            "idempotency-key-malformed",
+            $"{name} must be a UUID, such as 6d0a7a0e-9d4f-4a52-8a1e-3f3b6c1e2f10."
+        );
+
     public static ProblemHttpResult Of(
         int status,
         string code,
@@ -61,6 +93,28 @@ public static class Problems
 
     public static ProblemHttpResult NotFound(string what) =>
         Of(StatusCodes.Status404NotFound, "not-found", "Not found.", $"There is no such {what}.");
+
+    /// <summary>For a status that came without a body: no such address, or not with this method.</summary>
+    public static ProblemHttpResult Unanswered(HttpContext http) =>
+        http.Response.StatusCode switch
+        {
+            StatusCodes.Status404NotFound => NotFound("address in the API"),
+            StatusCodes.Status405MethodNotAllowed => Of(
+                StatusCodes.Status405MethodNotAllowed,
+                "method-not-allowed",
+                "The address does not take this method.",
+                $"It takes {http.Response.Headers.Allow}."
+            ),
+            var status => Of(status, "refused", "The request was refused.", "The request could not be answered."),
+        };
+
+    public static ProblemHttpResult MalformedAddress() =>
+        Of(
+            StatusCodes.Status400BadRequest,
+            "malformed-address",
+            "The address is malformed.",
+            "An address can't hold the NUL character (%00)."
+        );
 
     public static ProblemHttpResult NotYourBoat(string boat) =>
         Of(

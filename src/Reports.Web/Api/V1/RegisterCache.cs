@@ -24,19 +24,30 @@ public sealed class RegisterCache(IServiceScopeFactory scopes, TimeProvider time
     )
         where T : class
     {
+        var (register, readings) = await ReadAllAsync([0], (_, r) => read(r), ct);
+        return (register, readings[0]);
+    }
+
+    /// <summary>Reads many documents with one register: at most one fresh look-up for all of them.</summary>
+    public async Task<(Register Register, IReadOnlyList<Reading<T>> Readings)> ReadAllAsync<TDocument, T>(
+        IReadOnlyList<TDocument> documents,
+        Func<TDocument, Register, Reading<T>> read,
+        CancellationToken ct
+    )
+        where T : class
+    {
         var register = await GetAsync(ct);
-        var reading = read(register);
-        if (
-            reading.Errors.Any(e =>
-                e.Code.StartsWith("unknown-", StringComparison.Ordinal) || e.Code == "outside-zones"
-            )
-        )
+        var readings = documents.Select(d => read(d, register)).ToList();
+        if (readings.Any(NamesUnknown))
         {
             register = await FreshAsync(ct);
-            reading = read(register);
+            for (var i = 0; i < readings.Count; i++)
+            {
+                readings[i] = NamesUnknown(readings[i]) ? read(documents[i], register) : readings[i];
+            }
         }
 
-        return (register, reading);
+        return (register, readings);
     }
 
     /// <summary>A boat that is known to be stored.</summary>
@@ -45,7 +56,7 @@ public sealed class RegisterCache(IServiceScopeFactory scopes, TimeProvider time
 
     public void Drop() => entry = null;
 
-    private async Task<Register> FreshAsync(CancellationToken ct)
+    public async Task<Register> FreshAsync(CancellationToken ct)
     {
         var now = time.GetUtcNow();
         await using var scope = scopes.CreateAsyncScope();
@@ -53,6 +64,10 @@ public sealed class RegisterCache(IServiceScopeFactory scopes, TimeProvider time
         entry = new Entry(register, now);
         return register;
     }
+
+    private static bool NamesUnknown<T>(Reading<T> reading)
+        where T : class =>
+        reading.Errors.Any(e => e.Code.StartsWith("unknown-", StringComparison.Ordinal) || e.Code == "outside-zones");
 
     private sealed record Entry(Register Register, DateTimeOffset LoadedAt);
 }

@@ -8,7 +8,7 @@ using Reports.Domain.Coast;
 using Reports.Domain.Reporting;
 using Reports.Storage;
 
-// Translated to SQL, where the column sorts by bytes on both databases.
+// Translated to SQL; ids are 32 hexadecimal digits, which every collation sorts alike.
 #pragma warning disable CA1309
 
 namespace Reports.Web.Api.V1;
@@ -23,6 +23,7 @@ public static class ReportEndpoints
     {
         var reports = api.MapGroup("/reports").RequireAuthorization(ApiKeyHandler.ReporterPolicy);
         reports.MapPost("", CreateAsync);
+        reports.MapPost("/batch", BatchEndpoint.CreateAllAsync);
         reports.MapGet("", ListAsync);
         reports.MapGet("/{id}", ReadAsync);
         reports.MapPut("/{id}", CorrectAsync);
@@ -34,29 +35,16 @@ public static class ReportEndpoints
     private static async Task<Results<StoredReport, ProblemHttpResult>> CreateAsync(
         HttpRequest request,
         ClaimsPrincipal user,
-        ReportStore store,
-        Doubts doubts,
-        RegisterCache registers,
-        Published published,
-        TimeProvider time,
+        Intake intake,
         CancellationToken ct
     )
     {
-        var who = Credential.Of(user);
         var header = request.Headers["Idempotency-Key"].ToString().Trim().Trim('"');
         if (!Guid.TryParseExact(header, "D", out var key))
         {
             return header.Length == 0
-                ? Problems.BadParameter(
-                    "Idempotency-Key",
-                    "idempotency-key-missing",
-                    "Send Idempotency-Key: a new UUID for each report, the same one when you repeat it."
-                )
-                : Problems.BadParameter(
-                    "Idempotency-Key",
-                    "idempotency-key-malformed",
-                    "Idempotency-Key must be a UUID, such as 6d0a7a0e-9d4f-4a52-8a1e-3f3b6c1e2f10."
-                );
+                ? Problems.KeyMissing("Idempotency-Key")
+                : Problems.KeyMalformed("Idempotency-Key");
         }
 
         if (!TryFlag(request, "replace", out var replace))
@@ -70,27 +58,7 @@ public static class ReportEndpoints
             return problem;
         }
 
-        var submission = new Submission(who.Id, key, CanonicalJson.Hash(json), replace);
-        if (await store.FindEarlierAsync(submission, ct) is { } earlier)
-        {
-            return Answer(earlier);
-        }
-
-        var (register, reading) = await registers.ReadAsync(r => ReportReader.Read(json, r, time.GetUtcNow()), ct);
-        if (reading.Value is not { } report)
-        {
-            return Problems.Invalid(reading.Errors);
-        }
-
-        if (!who.ActsFor(register.Boats[report.Boat]))
-        {
-            return Problems.NotYourBoat(report.Boat);
-        }
-
-        var flags = await doubts.AboutAsync(report, register, ct);
-        var outcome = await store.CreateAsync(report, flags, submission, ct);
-        published.Changed(outcome);
-        return Answer(outcome);
+        return await intake.CreateAsync(Credential.Of(user), new Arrival(key, json, replace), ct);
     }
 
     private static async Task<Results<StoredReport, ProblemHttpResult>> ReadAsync(
@@ -118,12 +86,12 @@ public static class ReportEndpoints
     )
     {
         var who = Credential.Of(user);
-        if (await FindAsync(id, user, db, registers, ct) is null)
+        if (await FindAsync(id, user, db, registers, ct) is not { } standing)
         {
             return Problems.NotFound("report");
         }
 
-        if (!StoredReport.TryIfMatch(request, out var ifVersion))
+        if (!StoredReport.TryIfMatch(request, standing.Version, out var ifVersion))
         {
             return Problems.MatchRequired();
         }
@@ -148,7 +116,7 @@ public static class ReportEndpoints
             return Problems.NotYourBoat(report.Boat);
         }
 
-        var flags = await doubts.AboutAsync(report, register, ct);
+        var flags = await doubts.AboutAsync(report, ct);
         var outcome = await store.CorrectAsync(id, ifVersion, report, flags, who.Id, ct);
         published.Changed(outcome);
         return Answer(outcome, StatusCodes.Status200OK);
@@ -170,7 +138,7 @@ public static class ReportEndpoints
             return Problems.NotFound("report");
         }
 
-        if (!StoredReport.TryIfMatch(request, out var ifVersion))
+        if (!StoredReport.TryIfMatch(request, standing.Version, out var ifVersion))
         {
             return Problems.MatchRequired();
         }
@@ -224,7 +192,9 @@ public static class ReportEndpoints
         }
 
         // If-Match is welcome here but not required: what is confirmed is the version that was just found held.
-        var ifVersion = StoredReport.TryIfMatch(request, out var given) && given is not null ? given : standing.Version;
+        var ifVersion = StoredReport.TryIfMatch(request, standing.Version, out var given)
+            ? given ?? standing.Version
+            : standing.Version;
         var outcome = await store.ChangeStateAsync(id, ifVersion, ReportState.Counted, who.Id, ct);
         published.Changed(outcome);
         return Answer(outcome, StatusCodes.Status200OK);
@@ -276,20 +246,8 @@ public static class ReportEndpoints
             return problem!;
         }
 
-        var who = Credential.Of(user);
         var rows =
-            from r in db.Reports.AsNoTracking()
-            join b in db.Boats on r.Boat equals b.Code
-            where
-                who.Scope == KeyScope.Admin
-                || (who.Scope == KeyScope.Landing && b.Landing == who.Owner)
-                || (who.Scope == KeyScope.Boat && b.Code == who.Owner)
-            where query.Zone == null || r.Zone == query.Zone
-            where query.Boat == null || r.Boat == query.Boat
-            where query.Landing == null || b.Landing == query.Landing
-            where query.From == null || r.FishedOn >= query.From
-            where query.To == null || r.FishedOn <= query.To
-            where query.State == null ? r.State != ReportState.Retracted : r.State == query.State
+            from r in Visible(db, Credential.Of(user), query)
             where
                 query.After == null
                 || r.FishedOn < query.After.FishedOn
@@ -319,6 +277,22 @@ public static class ReportEndpoints
         return Json($"{{\"items\":[{string.Join(',', page.Select(p => p.Body))}]}}");
     }
 
+    /// <summary>The reports that a key may see raw, as far as the filters let them through.</summary>
+    internal static IQueryable<ReportRow> Visible(ReportsDbContext db, Credential who, ListQuery query) =>
+        from r in db.Reports.AsNoTracking()
+        join b in db.Boats on r.Boat equals b.Code
+        where
+            who.Scope == KeyScope.Admin
+            || (who.Scope == KeyScope.Landing && b.Landing == who.Owner)
+            || (who.Scope == KeyScope.Boat && b.Code == who.Owner)
+        where query.Zone == null || r.Zone == query.Zone
+        where query.Boat == null || r.Boat == query.Boat
+        where query.Landing == null || b.Landing == query.Landing
+        where query.From == null || r.FishedOn >= query.From
+        where query.To == null || r.FishedOn <= query.To
+        where query.State == null ? r.State != ReportState.Retracted : r.State == query.State
+        select r;
+
     /// <summary>The standing version of a report that the key may see; a foreign report is not found.</summary>
     private static async Task<ReportVersionRow?> FindAsync(
         string id,
@@ -343,7 +317,7 @@ public static class ReportEndpoints
         return Credential.Of(user).ActsFor(boat) ? version : null;
     }
 
-    private static Results<StoredReport, ProblemHttpResult> Answer(
+    internal static Results<StoredReport, ProblemHttpResult> Answer(
         StoreOutcome outcome,
         int status = StatusCodes.Status201Created
     ) =>
@@ -357,7 +331,7 @@ public static class ReportEndpoints
             _ => throw new InvalidOperationException($"no answer for {outcome}"),
         };
 
-    private static bool TryFlag(HttpRequest request, string name, out bool value)
+    internal static bool TryFlag(HttpRequest request, string name, out bool value)
     {
         value = false;
         var text = request.Query[name].ToString();
@@ -367,7 +341,7 @@ public static class ReportEndpoints
     private static ContentHttpResult Json(string json) => TypedResults.Content(json, "application/json", Encoding.UTF8);
 
     /// <summary>The filters and the place of a page of reports, newest first.</summary>
-    private sealed record ListQuery(
+    internal sealed record ListQuery(
         string? Zone,
         string? Boat,
         string? Landing,

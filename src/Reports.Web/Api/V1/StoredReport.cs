@@ -7,6 +7,10 @@ namespace Reports.Web.Api.V1;
 /// <summary>A report answered with the very bytes that are stored, its ETag and (when created) its location.</summary>
 public sealed class StoredReport(ReportVersionRow version, int status) : IResult
 {
+    public ReportVersionRow Version => version;
+
+    public int StatusCode => status;
+
     public static string ETag(int version) => $"\"{version}\"";
 
     public static string Href(string id) => $"/api/v1/reports/{id}";
@@ -38,23 +42,25 @@ public sealed class StoredReport(ReportVersionRow version, int status) : IResult
         return response.Body.WriteAsync(bytes, httpContext.RequestAborted).AsTask();
     }
 
-    /// <summary>The version that an If-Match header names; null for any version ("*"). False when it is missing or malformed.</summary>
-    public static bool TryIfMatch(HttpRequest request, out int? version)
+    /// <summary>
+    /// The version that an If-Match header demands: the standing one when it is among those named, one that never stands when it is
+    /// not, null for any ("*"). False when the header is missing or malformed.
+    /// </summary>
+    public static bool TryIfMatch(HttpRequest request, int standing, out int? version)
     {
+        const int never = -1;
         version = null;
-        var header = request.Headers.IfMatch.ToString().Trim();
-        if (header == "*")
+        if (request.Headers.IfMatch.ToString().Trim() == "*")
         {
             return true;
         }
 
-        if (EntityTagHeaderValue.TryParse(header, out var tag))
+        if (!EntityTagHeaderValue.TryParseList(request.Headers.IfMatch, out var tags) || tags.Count == 0)
         {
-            // A tag that is not one of ours can't match any version.
-            version = !tag.IsWeak && int.TryParse(tag.Tag.AsSpan().Trim('"'), out var parsed) ? parsed : -1;
-            return true;
+            return false;
         }
 
-        return false;
+        version = tags.Any(t => !t.IsWeak && t.Tag == ETag(standing)) ? standing : never;
+        return true;
     }
 }

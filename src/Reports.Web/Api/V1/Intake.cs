@@ -1,0 +1,168 @@
+using System.Diagnostics.CodeAnalysis;
+using System.Text.Json;
+using System.Threading.Channels;
+using Microsoft.AspNetCore.Http.HttpResults;
+using Reports.Domain.Coast;
+using Reports.Domain.Reporting;
+using Reports.Storage;
+
+namespace Reports.Web.Api.V1;
+
+/// <summary>A report as a request brings it.</summary>
+public sealed record Arrival(Guid IdempotencyKey, JsonElement Document, bool Replace);
+
+/// <summary>
+/// Where new reports come in. A batch is stored as one set; single reports that arrive while a set is being written wait for each
+/// other and are the next set (group commit), so that many at once cost one transaction. Nothing is answered before its commit.
+/// </summary>
+public sealed class Intake(
+    IServiceScopeFactory scopes,
+    RegisterCache registers,
+    Published published,
+    TimeProvider time,
+    ILogger<Intake> log
+) : BackgroundService
+{
+    /// <summary>Most single reports of one set: beyond it a larger set saves nothing and only makes the first wait.</summary>
+    private const int MostGathered = 256;
+
+    private readonly Channel<Waiting> arrivals = Channel.CreateBounded<Waiting>(8 * MostGathered);
+
+    /// <summary>Stores one report; what the request is answered with.</summary>
+    public async Task<Results<StoredReport, ProblemHttpResult>> CreateAsync(
+        Credential who,
+        Arrival arrival,
+        CancellationToken ct
+    )
+    {
+        var (creations, refusals) = await CheckAsync(who, [arrival], ct);
+        var waiting = new Waiting(creations[0], ct);
+        await arrivals.Writer.WriteAsync(waiting, ct);
+        return Answer(await waiting.Outcome.Task.WaitAsync(ct), refusals[0]);
+    }
+
+    /// <summary>Stores many reports, as if one were sent after the other.</summary>
+    public async Task<IReadOnlyList<Results<StoredReport, ProblemHttpResult>>> CreateAllAsync(
+        Credential who,
+        IReadOnlyList<Arrival> arriving,
+        CancellationToken ct
+    )
+    {
+        var (creations, refusals) = await CheckAsync(who, arriving, ct);
+        var outcomes = await StoreAsync(creations, ct);
+        return [.. outcomes.Zip(refusals, Answer)];
+    }
+
+    [SuppressMessage(
+        "Design",
+        "CA1031",
+        Justification = "Whatever went wrong is answered to the request that waits for it."
+    )]
+    protected override async Task ExecuteAsync(CancellationToken stoppingToken)
+    {
+        var set = new List<Waiting>();
+        while (await arrivals.Reader.WaitToReadAsync(stoppingToken))
+        {
+            set.Clear();
+            while (set.Count < MostGathered && arrivals.Reader.TryRead(out var waiting))
+            {
+                // Who has gone away will send it again.
+                if (!waiting.Gone.IsCancellationRequested)
+                {
+                    set.Add(waiting);
+                }
+            }
+
+            try
+            {
+                var outcomes = await StoreAsync([.. set.Select(w => w.Creation)], stoppingToken);
+                foreach (var (waiting, outcome) in set.Zip(outcomes))
+                {
+                    waiting.Outcome.TrySetResult(outcome);
+                }
+            }
+            catch (Exception e) when (set.Count > 1 && !stoppingToken.IsCancellationRequested)
+            {
+                // One of them may be at fault: each alone then gets its own answer.
+                log.LogWarning(e, "A set of {Count} reports could not be stored together", set.Count);
+                foreach (var waiting in set)
+                {
+                    await StoreAloneAsync(waiting, stoppingToken);
+                }
+            }
+            catch (Exception e)
+            {
+                set.ForEach(w => w.Outcome.TrySetException(e));
+            }
+        }
+    }
+
+    [SuppressMessage(
+        "Design",
+        "CA1031",
+        Justification = "Whatever went wrong is answered to the request that waits for it."
+    )]
+    private async Task StoreAloneAsync(Waiting waiting, CancellationToken ct)
+    {
+        try
+        {
+            waiting.Outcome.TrySetResult((await StoreAsync([waiting.Creation], ct))[0]);
+        }
+        catch (Exception e)
+        {
+            waiting.Outcome.TrySetException(e);
+        }
+    }
+
+    private async Task<IReadOnlyList<StoreOutcome?>> StoreAsync(IReadOnlyList<Creation> creations, CancellationToken ct)
+    {
+        await using var scope = scopes.CreateAsyncScope();
+        var outcomes = await scope
+            .ServiceProvider.GetRequiredService<ReportStore>()
+            .CreateAllAsync(creations, scope.ServiceProvider.GetRequiredService<Doubts>().AboutAllAsync, ct);
+        published.Changed(outcomes);
+        return outcomes;
+    }
+
+    /// <summary>
+    /// What can be said without the reports that are stored. A refusal is not final: a request that was stored once is answered as
+    /// it was then, whatever has become of the coast.
+    /// </summary>
+    private async Task<(IReadOnlyList<Creation> Creations, IReadOnlyList<ProblemHttpResult?> Refusals)> CheckAsync(
+        Credential who,
+        IReadOnlyList<Arrival> arriving,
+        CancellationToken ct
+    )
+    {
+        var now = time.GetUtcNow();
+        var (register, readings) = await registers.ReadAllAsync(
+            arriving,
+            (a, r) => ReportReader.Read(a.Document, r, now),
+            ct
+        );
+        var refusals = readings.Select(r => Refusal(who, register, r)).ToList();
+        var creations = arriving.Select(
+            (a, i) =>
+                new Creation(
+                    new Submission(who.Id, a.IdempotencyKey, CanonicalJson.Hash(a.Document), a.Replace),
+                    refusals[i] is null ? readings[i].Value : null
+                )
+        );
+        return ([.. creations], refusals);
+    }
+
+    private static ProblemHttpResult? Refusal(Credential who, Register register, Reading<CatchReport> reading) =>
+        reading.Value is not { } report ? Problems.Invalid(reading.Errors)
+        : !who.ActsFor(register.Boats[report.Boat]) ? Problems.NotYourBoat(report.Boat)
+        : null;
+
+    private static Results<StoredReport, ProblemHttpResult> Answer(StoreOutcome? outcome, ProblemHttpResult? refusal) =>
+        outcome is null ? refusal! : ReportEndpoints.Answer(outcome);
+
+    private sealed record Waiting(Creation Creation, CancellationToken Gone)
+    {
+        // The answer is written by the request, not by the loop that stores.
+        public TaskCompletionSource<StoreOutcome?> Outcome { get; } =
+            new(TaskCreationOptions.RunContinuationsAsynchronously);
+    }
+}

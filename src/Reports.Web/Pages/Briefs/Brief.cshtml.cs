@@ -1,0 +1,131 @@
+using System.Globalization;
+using Microsoft.AspNetCore.Mvc;
+using Microsoft.AspNetCore.Mvc.RazorPages;
+using Reports.Domain.Briefs;
+using Reports.Domain.Coast;
+using Reports.Domain.Measures;
+using Reports.Storage;
+using Reports.Web.Api.V1;
+using Reports.Web.Pages.Shared.Charts;
+
+namespace Reports.Web.Pages.Briefs;
+
+/// <summary>The brief of a zone and species, read from its row and said in words, charts and tables.</summary>
+public sealed class BriefModel(RegisterCache registers, BriefStore briefs, Settings settings, TimeProvider time)
+    : PageModel
+{
+    private const string FourWeeks = "the last four weeks, the newest days weighing most";
+    private const string ThreeMonths = "the last three months, the newest weeks weighing most";
+
+    public ReaderUnits Units { get; private set; } = null!;
+    public Register Register { get; private set; } = null!;
+    public BriefView View { get; private set; } = null!;
+
+    /// <summary>How many outfits the reader would carry.</summary>
+    public int Carried { get; private set; } = BriefEndpoints.DefaultOutfits;
+    public IReadOnlyList<Outfit> Outfits { get; private set; } = [];
+
+    public Brief Brief => View.Brief;
+    public string Verdict => Domain.Briefs.Verdict.Of(Brief, View.Zone.Name, View.Species.Name, Units.Weight);
+    public string Title => $"{Say.Capital(View.Species.Name)} on {View.Zone.Name}";
+
+    public SizeTable? Sizes =>
+        Brief.Size is not { } size ? null
+        : Units.Weight == WeightUnit.Kg ? size.Kg
+        : size.Lb;
+
+    public async Task<IActionResult> OnGetAsync(string zone, string species, string? outfits, CancellationToken ct)
+    {
+        Units = ReaderUnits.Of(Request);
+        Register = await registers.GetAsync(ct);
+        if (
+            !Register.Zones.TryGetValue(zone, out var knownZone)
+            || !Register.Species.TryGetValue(species, out var knownSpecies)
+            || knownSpecies.Kind != SpeciesKind.Catch
+        )
+        {
+            return NotFound();
+        }
+
+        if (
+            int.TryParse(outfits, NumberStyles.None, CultureInfo.InvariantCulture, out var carried)
+            && carried is >= 1 and <= BriefEndpoints.MostOutfits
+        )
+        {
+            Carried = carried;
+        }
+
+        var now = time.GetUtcNow();
+        var published = await briefs.FindAsync(zone, species, ct);
+        View = BriefView.Of(knownZone, knownSpecies, published, now, Landing.DayIn(settings.TimeZone, now));
+        Outfits = Brief.OutfitSets.Count == 0 ? [] : Brief.OutfitSets[Math.Min(Carried, Brief.OutfitSets.Count) - 1];
+        return IsUnchanged() ? StatusCode(StatusCodes.Status304NotModified) : Page();
+    }
+
+    public Chart? SizeChart =>
+        Brief.Size is { } size && Sizes is { Bars.Count: > 0 }
+            ? Shared.Charts.SizeChart.Draw(size, Outfits, Units.Weight, Period(FourWeeks), Csv("sizes"))
+            : null;
+
+    public IReadOnlyList<Chart> RigCharts =>
+        Brief.Rigs.Count == 0
+            ? []
+            :
+            [
+                Shared.Charts.RigCharts.Wins(Brief.Rigs, Units.Weight, ThreeMonths, Csv("rigs")),
+                Shared.Charts.RigCharts.LandedPerRod(Brief.Rigs, Units.Weight, ThreeMonths, Csv("rigs")),
+                Shared.Charts.RigCharts.Held(Brief.Rigs, Units.Weight, ThreeMonths, Csv("rigs")),
+            ];
+
+    public Chart? DayChart =>
+        Brief.Days.Count > 0
+            ? Shared.Charts.DayChart.Draw(
+                Brief.Days,
+                Brief.CatchRate,
+                $"Fish for each angler and trip day, {Say.Day(Brief.Days[0].Date, View.Today)} to {Say.Day(Brief.Days[^1].Date, View.Today)}; {Say.Count(Brief.Evidence)}. A dash: too few boats to show.",
+                View.Today,
+                Csv("days")
+            )
+            : null;
+
+    /// <summary>What could not be computed, for readers: one line for each reason, without those of single rigs.</summary>
+    public IEnumerable<string> Missing =>
+        Brief
+            .Missing.Where(m => !m.Pointer.StartsWith("/rigs/", StringComparison.Ordinal))
+            .Select(m => m.Detail)
+            .Distinct(StringComparer.Ordinal);
+
+    public string BaitName(string code) =>
+        Say.Capital(Register.Species.TryGetValue(code, out var bait) ? bait.Name : code);
+
+    private string Csv(string plot) => Units.Link($"{View.Path}/{plot}.csv");
+
+    private string Period(string window) => $"{Say.Count(Brief.Evidence)}, {window}";
+
+    /// <summary>
+    /// The page is a function of the brief's version, the names on the register, the reader's choice, the day, the age that it
+    /// says, and the program itself.
+    /// </summary>
+    private bool IsUnchanged()
+    {
+        var text = string.Join(
+            '|',
+            View.Version,
+            View.Zone.Name,
+            View.Species.Name,
+            Brief.ClosedNotice,
+            Brief.Bait is { } bait ? string.Join(',', bait.Kinds.Select(k => BaitName(k.Species))) : "",
+            Units.Weight,
+            Carried,
+            View.Today,
+            View.Age,
+            settings.Demo,
+            typeof(BriefModel).Module.ModuleVersionId
+        );
+        var hash = System.Security.Cryptography.SHA256.HashData(System.Text.Encoding.UTF8.GetBytes(text));
+        var etag = $"\"{Convert.ToHexStringLower(hash.AsSpan(0, 12))}\"";
+        Response.Headers.ETag = etag;
+        Response.Headers.CacheControl = "public, no-cache";
+        return Request.Headers.IfNoneMatch.ToString().Contains(etag, StringComparison.Ordinal);
+    }
+}

@@ -1,0 +1,250 @@
+using System.Globalization;
+using Reports.Domain.Briefs;
+using Reports.Domain.Coast;
+using Reports.Domain.Measures;
+using Reports.Domain.Reporting;
+
+namespace Reports.Web.Pages;
+
+/// <summary>
+/// How numbers sound on a page. Chances are natural frequencies; a range always goes with them and is rounded outwards, so that no
+/// wording is surer than the number behind it; the number said lies within the range said.
+/// </summary>
+public static class Say
+{
+    private const double Slack = 1e-9;
+
+    /// <summary>Of ten, as said: 1 to 9, or 0 and 10 for "fewer than 1" and "more than 9".</summary>
+    public static int OfTen(double share) =>
+        share < 0.05 ? 0
+        : share > 0.95 ? 10
+        : Math.Clamp((int)Math.Round(share * 10, MidpointRounding.AwayFromZero), 1, 9);
+
+    /// <summary>Of ten, rounded outwards.</summary>
+    public static (int Low, int High) RangeOfTen(Share share) =>
+        ((int)Math.Floor((share.Low * 10) + Slack), (int)Math.Ceiling((share.High * 10) - Slack));
+
+    /// <summary>"about 6 in 10"</summary>
+    public static string InTen(double share) => InTen(OfTen(share));
+
+    /// <summary>"likely 5 to 7"</summary>
+    public static string Likely(Share share)
+    {
+        var (low, high) = RangeOfTen(share);
+        return "likely " + Between(low, high);
+    }
+
+    /// <summary>"about 6 in 10 anglers, likely 5 to 7"</summary>
+    public static string InTen(Share share, string of) => $"{InTen(share.Mean)} {of}, {Likely(share)}";
+
+    /// <summary>The same chance the other way round: "about 4 in 10". Both sum to ten.</summary>
+    public static string OthersInTen(double share) => InTen(10 - OfTen(share));
+
+    /// <summary>"11 of 100 fish, likely 8 to 15"</summary>
+    public static string OfHundred(Share share, string of) =>
+        $"{HundredOf(share.Mean)} of 100 {of}, {LikelyOfHundred(share)}";
+
+    /// <summary>Under a heading that says "of 100": "11, likely 8 to 15"</summary>
+    public static string HundredCell(Share share) => $"{HundredOf(share.Mean)}, {LikelyOfHundred(share)}";
+
+    /// <summary>Under a heading that says "of 10": "6, likely 5 to 7"</summary>
+    public static string TenCell(Share share) =>
+        OfTen(share.Mean) switch
+        {
+            0 => "under 1",
+            10 => "over 9",
+            var tens => Number(tens),
+        } + $", {Likely(share)}";
+
+    /// <summary>"11", "under 1"</summary>
+    public static string HundredOf(double share) =>
+        share is > 0 and < 0.005 ? "under 1" : Number(Math.Round(share * 100, MidpointRounding.AwayFromZero));
+
+    /// <summary>"1.4, likely 1.1 to 1.8"</summary>
+    public static string Spread(Rate rate)
+    {
+        var digits = rate.Mean < 0.95 ? 2 : 1;
+        var unit = Math.Pow(10, -digits);
+        var low = Math.Floor((rate.Low / unit) + Slack) * unit;
+        var high = Math.Ceiling((rate.High / unit) - Slack) * unit;
+        return $"{Fish(rate.Mean)}, likely {Number(low, digits)} to {Number(high, digits)}";
+    }
+
+    /// <summary>Fish for each angler or rod: two digits below one, else one.</summary>
+    public static string Fish(double rate) => Number(rate, rate < 0.95 ? 2 : 1);
+
+    /// <summary>"20 to 40 lb": whole units below 20, else fives, outwards; a gram of rounding does not widen it.</summary>
+    public static string Weights(int lowGrams, int highGrams, WeightUnit unit)
+    {
+        var low = Weight.FromGrams(lowGrams, unit);
+        var high = Weight.FromGrams(highGrams, unit);
+        var step = high > 20 ? 5 : 1;
+        var from = Math.Floor((low + 0.01) / step) * step;
+        var to = Math.Max(Math.Ceiling((high - 0.01) / step) * step, from);
+        return from.Equals(to)
+            ? $"about {Number(from)} {unit.Word()}"
+            : $"{Number(from)} to {Number(to)} {unit.Word()}";
+    }
+
+    /// <summary>Drag by a scale: half pounds, tenths of a kilogram.</summary>
+    public static string Drag(int lowGrams, int highGrams, WeightUnit unit)
+    {
+        var step = unit == WeightUnit.Kg ? 0.1 : 0.5;
+        double Near(int grams) =>
+            Math.Max(step, Math.Round(Weight.FromGrams(grams, unit) / step, MidpointRounding.AwayFromZero) * step);
+        return $"{Number(Near(lowGrams), 1)} to {Number(Near(highGrams), 1)} {unit.Word()}";
+    }
+
+    /// <summary>A length to half an inch or a whole centimetre.</summary>
+    public static string BaitLengths(BaitPicture bait, LengthUnit unit)
+    {
+        var step = unit == LengthUnit.In ? 0.5 : 1;
+        double Of(int mm) => Length.FromMillimetres(mm, unit) / step;
+        var low = Math.Floor(Of(bait.P10Mm) + 0.02) * step;
+        var high = Math.Ceiling(Of(bait.P90Mm) - 0.02) * step;
+        return low.Equals(high)
+            ? $"about {Number(low, 1)} {unit.Word()}"
+            : $"{Number(low, 1)} to {Number(high, 1)} {unit.Word()}";
+    }
+
+    public static string BaitLength(int mm, LengthUnit unit)
+    {
+        var step = unit == LengthUnit.In ? 0.5 : 1;
+        var length = Length.FromMillimetres(mm, unit);
+        return $"{Number(Math.Round(length / step, MidpointRounding.AwayFromZero) * step, 1)} {unit.Word()}";
+    }
+
+    /// <summary>A depth in fives.</summary>
+    public static string MarkedAt(int mm, DepthUnit unit) =>
+        $"{Number(Math.Round(mm / (double)Depth.MillimetresPer(unit) / 5, MidpointRounding.AwayFromZero) * 5)} {unit.Word()}";
+
+    /// <summary>A line by the name it is sold under.</summary>
+    public static string Line(int rungLb, WeightUnit unit) =>
+        unit == WeightUnit.Kg ? $"{LineClass.Kg(rungLb)} kg" : $"{rungLb} lb";
+
+    /// <summary>"1/0 circle", "size 2 circle"</summary>
+    public static string Hook(HookStyle? style, int? step)
+    {
+        var size =
+            step is not { } s ? null
+            : HookSize.FromStep(s) is { IsAught: true } aught ? aught.ToString()
+            : $"size {HookSize.FromStep(s)}";
+        return style switch
+        {
+            null or HookStyle.None => size is null ? "" : $"{size} hook",
+            HookStyle.J => size is null ? "J hook" : $"{size} J hook",
+            HookStyle.Circle => size is null ? "circle hook" : $"{size} circle",
+            _ => size is null ? "treble" : $"{size} treble",
+        };
+    }
+
+    /// <summary>"30 lb, 1/0 circle", and how it was fished where that is not a free bait.</summary>
+    public static string Rig(Technique technique, int rungLb, HookStyle? style, int? step, WeightUnit unit) =>
+        string.Join(
+            ", ",
+            new[] { Line(rungLb, unit), Hook(style, step), technique == Technique.FlyLine ? "" : How(technique) }.Where(
+                part => part.Length > 0
+            )
+        );
+
+    public static string How(Technique technique) =>
+        technique switch
+        {
+            Technique.FlyLine => "live bait, no weight",
+            Technique.Sinker => "with a sinker",
+            Technique.Cast => "cast and wound",
+            Technique.Drop => "dropped jig",
+            Technique.Kite => "under a kite",
+            Technique.Troll => "trolled",
+            _ => "another way",
+        };
+
+    public static string Pin(Hooking hooking) =>
+        hooking switch
+        {
+            Hooking.Nose => "through the nose",
+            Hooking.Belly => "low in the belly, which makes it dive",
+            _ => "through the collar",
+        };
+
+    public static string Heading(Trend? trend) =>
+        trend switch
+        {
+            Trend.Up => "up on the week before",
+            Trend.Down => "down on the week before",
+            Trend.Steady => "the same as the week before",
+            _ => "no clear change from the week before",
+        };
+
+    /// <summary>How sure, in a word or three; a pooled answer is never called well reported.</summary>
+    public static string Sure(BriefEvidence evidence) =>
+        evidence.Pooled && evidence.Strength != Strength.None
+            ? "leans on the whole coast"
+            : evidence.Strength switch
+            {
+                Strength.Good => "well reported",
+                Strength.Fair => "fairly well reported",
+                Strength.Thin => "little to go on",
+                _ => "nothing to go on",
+            };
+
+    /// <summary>"41 reports by 9 boats". Under three boats no number is said.</summary>
+    public static string Count(BriefEvidence evidence) =>
+        evidence.Reports == 0 ? "no reports"
+        : evidence.Boats < 3 ? "reports of fewer than three boats"
+        : $"{evidence.Reports} reports by {evidence.Boats} boats";
+
+    /// <summary>"22 November"; the year where it is another.</summary>
+    public static string Day(DateOnly day, DateOnly today) =>
+        day.ToString(day.Year == today.Year ? "d MMMM" : "d MMMM yyyy", CultureInfo.InvariantCulture);
+
+    /// <summary>"5 minutes ago"</summary>
+    public static string Ago(TimeSpan age) =>
+        age.TotalMinutes < 1 ? "less than a minute ago"
+        : age.TotalHours < 1 ? Plural((int)age.TotalMinutes, "minute") + " ago"
+        : age.TotalDays < 2 ? Plural((int)age.TotalHours, "hour") + " ago"
+        : Plural((int)age.TotalDays, "day") + " ago";
+
+    /// <summary>"1 hour", "2.25 hours"</summary>
+    public static string Hours(decimal hours) =>
+        hours == 1 ? "1 hour" : string.Create(CultureInfo.InvariantCulture, $"{hours:0.##} hours");
+
+    public static string Plural(int number, string one) =>
+        number == 1 ? $"1 {one}" : string.Create(CultureInfo.InvariantCulture, $"{number} {one}s");
+
+    /// <summary>"Corran Quay 2.5 hours, Old Cannery Dock 4 hours"</summary>
+    public static string Run(Zone zone, Register register) =>
+        string.Join(
+            ", ",
+            zone.Reach.OrderBy(r => r.Hours)
+                .Where(r => register.Landings.ContainsKey(r.Landing))
+                .Select(r => $"{register.Landings[r.Landing].Name} {Hours(r.Hours)}")
+        );
+
+    /// <summary>A name or sentence at the start of a line.</summary>
+    public static string Capital(string text) => text.Length == 0 ? text : char.ToUpperInvariant(text[0]) + text[1..];
+
+    private static string InTen(int tens) =>
+        tens switch
+        {
+            0 => "fewer than 1 in 10",
+            10 => "more than 9 in 10",
+            _ => string.Create(CultureInfo.InvariantCulture, $"about {tens} in 10"),
+        };
+
+    private static string LikelyOfHundred(Share share) =>
+        "likely " + Between((int)Math.Floor((share.Low * 100) + Slack), (int)Math.Ceiling((share.High * 100) - Slack));
+
+    private static string Between(int low, int high) => low == high ? Number(low) : $"{low} to {high}";
+
+    private static string Number(double value, int digits = 0) =>
+        value.ToString(
+            digits switch
+            {
+                0 => "0",
+                1 => "0.#",
+                _ => "0.##",
+            },
+            CultureInfo.InvariantCulture
+        );
+}

@@ -1,0 +1,73 @@
+using System.Text.RegularExpressions;
+using CsCheck;
+using Reports.Domain.Briefs;
+using Reports.Domain.Measures;
+using Reports.Web.Pages;
+
+namespace Reports.Web.Tests.Pages;
+
+/// <summary>How numbers sound.</summary>
+public sealed partial class SayTests
+{
+    private static readonly Gen<Share> Shares = Gen.Double[0, 1]
+        .Array[3]
+        .Select(x =>
+        {
+            Array.Sort(x);
+            return new Share(x[1], x[0], x[2]);
+        });
+
+    [Theory]
+    [InlineData(0.61, 0.52, 0.69, "about 6 in 10 anglers, likely 5 to 7")] // rounded by hand
+    [InlineData(0.02, 0, 0.04, "fewer than 1 in 10 anglers, likely 0 to 1")]
+    [InlineData(0.97, 0.9, 0.99, "more than 9 in 10 anglers, likely 9 to 10")]
+    [InlineData(0.3, 0.3, 0.3, "about 3 in 10 anglers, likely 3")]
+    public void ChancesAreNaturalFrequencies(double mean, double low, double high, string words) =>
+        Assert.Equal(words, Say.InTen(new Share(mean, low, high), "anglers"));
+
+    [Fact]
+    public void TheRangeSaidHoldsTheRangeKnownAndTheNumberSaid() =>
+        Shares.Sample(share =>
+        {
+            var (low, high) = Say.RangeOfTen(share);
+            Assert.InRange(share.Low * 10, low - 1e-6, high + 1e-6);
+            Assert.InRange(share.High * 10, low - 1e-6, high + 1e-6);
+            Assert.InRange(low, 0, 10);
+            Assert.InRange(high, low, 10);
+            // "fewer than 1" and "more than 9" stand for the ends.
+            Assert.InRange(Say.OfTen(share.Mean), low, high);
+        });
+
+    [Fact]
+    public void BothFramingsSumToTen() =>
+        Gen.Double[0, 1].Sample(share => Assert.Equal(10, Tens(Say.InTen(share)) + Tens(Say.OthersInTen(share))));
+
+    [Theory]
+    [InlineData(15, 44, WeightUnit.Lb, "15 to 45 lb")]
+    [InlineData(4.2, 11.8, WeightUnit.Lb, "4 to 12 lb")]
+    [InlineData(30, 30, WeightUnit.Lb, "about 30 lb")]
+    public void WeightsAreRoundedOutwards(double low, double high, WeightUnit unit, string words) =>
+        Assert.Equal(words, Say.Weights(Grams(low), Grams(high), unit));
+
+    [Theory]
+    [InlineData(0, "less than a minute ago")]
+    [InlineData(1, "1 minute ago")]
+    [InlineData(59, "59 minutes ago")]
+    [InlineData(60, "1 hour ago")]
+    [InlineData(2880, "2 days ago")]
+    public void AgesAreSaidInTheLargestUnitThatFits(int minutes, string words) =>
+        Assert.Equal(words, Say.Ago(TimeSpan.FromMinutes(minutes)));
+
+    private static int Tens(string words) =>
+        words switch
+        {
+            "fewer than 1 in 10" => 0,
+            "more than 9 in 10" => 10,
+            _ => int.Parse(About().Match(words).Groups[1].Value, System.Globalization.CultureInfo.InvariantCulture),
+        };
+
+    private static int Grams(double lb) => new Weight((decimal)lb, WeightUnit.Lb).Grams;
+
+    [GeneratedRegex("^about ([1-9]) in 10$")]
+    private static partial Regex About();
+}
