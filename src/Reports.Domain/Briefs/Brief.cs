@@ -144,8 +144,11 @@ public sealed record RigRecord(
 /// <summary>On what an outfit's advice rests.</summary>
 public enum OutfitBasis
 {
-    /// <summary>It did best in reports.</summary>
+    /// <summary>Three boats or more reported its line and technique in the zone.</summary>
     Reports,
+
+    /// <summary>Not fished here: the coast's reports speak for it by what they tell of lines, hooks and fish.</summary>
+    Model,
 
     /// <summary>Common practice for such fish and bait: too few reports to say.</summary>
     Custom,
@@ -181,6 +184,9 @@ public sealed record Outfit
     /// <summary>Order of the outfit to change to when fish are too much for this one; null when it is the heaviest.</summary>
     public int? IfOutmatchedOrder { get; init; }
     public required OutfitBasis Basis { get; init; }
+
+    /// <summary>Whether this or the next of the set lands more can't be told.</summary>
+    public bool NoClearDifference { get; init; }
 }
 
 public enum Trend

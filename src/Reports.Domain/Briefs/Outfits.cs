@@ -1,12 +1,13 @@
 using Reports.Domain.Measures;
 using Reports.Domain.Reporting;
+using Reports.Domain.Rigs;
 using Reports.Domain.Trade;
 
 namespace Reports.Domain.Briefs;
 
 /// <summary>
-/// What to bring, for one to five outfits: what won first, distinct lines before more of the same, and something for the heavy
-/// fish where boats meet them. Where reports are silent, custom speaks and says so.
+/// What to bring, for one to five outfits: the sets that the rig model foresees most fish of, with what goes with each by the
+/// trade's rules. Where reports are silent the model's prior, which is custom, speaks and says so.
 /// </summary>
 internal sealed class Outfits
 {
@@ -15,28 +16,32 @@ internal sealed class Outfits
     /// <summary>Fish met on at least this share of boat trips are worth an outfit (common practice, no source).</summary>
     private const double WorthBringing = 0.1;
 
+    /// <summary>Sets from this size on have room for the heavy fish, though they be few.</summary>
+    private const int RoomForHeavy = 3;
+
+    /// <summary>An outfit answers for fish that it lands as often as not.</summary>
+    private const double Answers = 0.5;
+
     private readonly Rigs rigs;
+    private readonly RigModel model;
+    private readonly Prospect prospect;
     private readonly SizePicture? size;
-    private readonly BaitPicture? bait;
-    private readonly IReadOnlyList<RigRecord> winners;
     private readonly int floor;
 
-    private Outfits(Rigs rigs, SizePicture? size, BaitPicture? bait)
-    {
-        (this.rigs, this.size, this.bait) = (rigs, size, bait);
-        floor = Floor(size);
-        winners = [.. rigs.Records.Where(r => r.Wins is not null && r.RungLb >= floor)];
-    }
+    private Outfits(Rigs rigs, RigModel model, Prospect prospect, SizePicture? size, int floor) =>
+        (this.rigs, this.model, this.prospect, this.size, this.floor) = (rigs, model, prospect, size, floor);
 
     public static IReadOnlyList<IReadOnlyList<Outfit>> Make(
         Rigs rigs,
+        RigModel model,
+        Sample sample,
+        string zone,
         SizePicture? size,
         BaitPicture? bait,
         Missing missing
     )
     {
-        var outfits = new Outfits(rigs, size, bait);
-        if (outfits.winners.Count == 0 && size is null)
+        if (!model.Speaks && size is null)
         {
             missing.Add(
                 "/outfits",
@@ -46,8 +51,9 @@ internal sealed class Outfits
             return [];
         }
 
-        var picks = outfits.Picks();
-        return [.. Enumerable.Range(1, picks.Count).Select(k => outfits.Set(picks.Take(k)))];
+        var floor = Floor(size);
+        var outfits = new Outfits(rigs, model, Prospect.Of(model, sample, bait, floor, zone), size, floor);
+        return [.. Enumerable.Range(1, MostOutfits).Select(outfits.Set)];
     }
 
     /// <summary>Fish of about 100 lb are about when one boat trip in ten lands one.</summary>
@@ -64,123 +70,66 @@ internal sealed class Outfits
             : TackleTable.FloorLb;
     }
 
-    /// <summary>An outfit before it has its place in a set.</summary>
-    private sealed record Pick(int RungLb, RigRecord? Rig);
-
-    private List<Pick> Picks()
+    private List<Outfit> Set(int count)
     {
-        var picks = new List<Pick>();
-        // First the best of the reports, else what custom has for the commonest fish.
-        var main = size?.Grades.MaxBy(g => g.Share);
-        Add(winners.Count > 0 ? new Pick(winners[0].RungLb, winners[0]) : ForFish(main!.MedianGrams));
-        // Then what the first can't hold, the grade that most boats meet first.
-        foreach (
-            var grade in (size?.Grades ?? [])
-                .Where(g => g.BoatDays >= WorthBringing)
-                .OrderByDescending(g => g.BoatDays)
-                .ThenByDescending(g => g.MedianGrams)
-        )
-        {
-            if (!picks.Any(p => TackleTable.Holds(p.RungLb, grade.MedianGrams)))
-            {
-                Add(ForFish(grade.MedianGrams));
-            }
-        }
-
-        foreach (var rig in winners.Where(w => picks.All(p => p.RungLb != w.RungLb)).DistinctBy(w => w.RungLb).ToList())
-        {
-            Add(new Pick(rig.RungLb, rig));
-        }
-
-        // Custom fills the rest: a step down for shy fish, a step up for strong ones, in turn; at both ends, what lies between.
-        for (var up = false; picks.Count < MostOutfits; up = !up)
-        {
-            var lighter = LineClass.Below(picks.Min(p => p.RungLb)) is { } below && below >= floor ? below : (int?)null;
-            var heavier = LineClass.Above(picks.Max(p => p.RungLb));
-            var between = LineClass.Ladder.First(r => r >= floor && picks.All(p => p.RungLb != r));
-            Add(OfRung((up ? heavier ?? lighter : lighter ?? heavier) ?? between));
-        }
-
-        return picks;
-
-        void Add(Pick pick)
-        {
-            if (picks.Count < MostOutfits && picks.All(p => p.RungLb != pick.RungLb))
-            {
-                picks.Add(pick);
-            }
-        }
+        var order = prospect.Best(count, set => count < RoomForHeavy || AnswersHeavy(set), floor);
+        var bestOn = prospect.BestOn(order);
+        var set = order.Select(c => prospect.Candidates[c]).ToList();
+        return
+        [
+            .. set.Select(
+                (rig, i) =>
+                    Fitted(rig, i, set) with
+                    {
+                        BestOn = model.Speaks && count > 1 ? Figures.Round(bestOn[i]) : null,
+                        NoClearDifference = i + 1 < count && !prospect.Clear(order[i], order[i + 1]),
+                    }
+            ),
+        ];
     }
 
-    /// <summary>The winning rig meant for such fish, or custom's line.</summary>
-    private Pick ForFish(int grams)
+    /// <summary>The heaviest size group that boats meet is answered by one of the set, where any line can.</summary>
+    private bool AnswersHeavy(int[] set)
     {
-        var fit = winners.FirstOrDefault(w =>
-            TackleTable.FishGrams(w.RungLb) is var (low, high) && low <= grams && grams <= high
+        var heavy = (size?.Grades ?? []).Where(g => g.BoatDays >= WorthBringing).MaxBy(g => g.MedianGrams);
+        return heavy is null
+            || set.Any(c => Prospect.Holds(model, prospect.Candidates[c], heavy.MedianGrams) >= Answers);
+    }
+
+    private Outfit Fitted(Candidate rig, int index, List<Candidate> set)
+    {
+        var rung = rig.RungLb;
+        var record = rigs.Records.FirstOrDefault(r =>
+            r.Technique == rig.Technique && r.RungLb == rung && r.HookStyle == rig.Style && r.HookStep == rig.Step
         );
-        return fit is not null ? new Pick(fit.RungLb, fit) : OfRung(Math.Max(floor, TackleTable.RungFor(grams)));
-    }
-
-    /// <summary>The best rig of a rung where one is on record.</summary>
-    private Pick OfRung(int rungLb) => new(rungLb, winners.FirstOrDefault(w => w.RungLb == rungLb));
-
-    private List<Outfit> Set(IEnumerable<Pick> picks)
-    {
-        // To try: by wins, custom after them as picked.
-        var ordered = picks.OrderByDescending(p => p.Rig?.Wins?.Mean ?? -1).ToList();
-        var wins = ordered.Sum(p => p.Rig?.Wins?.Mean ?? 0);
-        return [.. ordered.Select((pick, i) => Fitted(pick, i, ordered, wins))];
-    }
-
-    private Outfit Fitted(Pick pick, int index, List<Pick> set, double wins)
-    {
-        var lines = pick.Rig is { } rig ? rigs.Lines(rig) : [];
-        var rung = pick.RungLb;
-        var (style, step) = HookFor(pick);
+        var lines = record is null ? [] : rigs.Lines(record);
         var (fishLow, fishHigh) = TackleTable.FishGrams(rung);
         var (dragLow, dragHigh) = TackleTable.DragGrams(rung);
         var below = LineClass.Below(rung);
-        var stronger = set.Where(p => p.RungLb > rung).MinBy(p => p.RungLb);
+        var stronger = set.Where(c => c.RungLb > rung).OrderBy(c => c.RungLb).Select(c => (Candidate?)c).FirstOrDefault();
         return new Outfit
         {
             Order = index + 1,
-            Technique = pick.Rig?.Technique ?? winners.Select(w => w.Technique).FirstOrDefault(Technique.FlyLine),
+            Technique = rig.Technique,
             RungLb = rung,
             Leader = Common(lines, l => l.Leader is LeaderMaterial.None ? null : l.Leader) ?? TackleTable.Leader(rung),
             LeaderTestLb = rung,
             DragLowGrams = dragLow,
             DragHighGrams = dragHigh,
-            HookStyle = style,
-            HookStep = step,
-            GapeMm = pick.Rig?.HookStep == step ? Common(lines, l => l.GapeMm) : null,
+            HookStyle = rig.Style,
+            HookStep = rig.Step,
+            GapeMm = Common(lines, l => l.GapeMm),
             Wire = TackleTable.Wire(rung),
             FishLowGrams = fishLow,
             FishHighGrams = fishHigh,
-            BestOn = set.Count > 1 && pick.Rig?.Wins is { } share && wins > 0 ? Figures.Round(share.Mean / wins) : null,
             IfNotBitRungLb = below >= floor ? below : null,
-            IfOutmatchedOrder = stronger is null ? null : set.IndexOf(stronger) + 1,
-            Basis = pick.Rig is null ? OutfitBasis.Custom : OutfitBasis.Reports,
+            IfOutmatchedOrder = stronger is { } s ? set.IndexOf(s) + 1 : null,
+            // Fished here by three boats; else the coast's reports speak through the model; else custom.
+            Basis =
+                rigs.Records.Any(r => r.RungLb == rung && r.Technique == rig.Technique) ? OutfitBasis.Reports
+                : model.Speaks ? OutfitBasis.Model
+                : OutfitBasis.Custom,
         };
-    }
-
-    /// <summary>As reported with this rig; else the hook that the bait asks for, in the style that wins here (circle by default).</summary>
-    private (HookStyle Style, int Step) HookFor(Pick pick)
-    {
-        if (pick.Rig is { HookStyle: { } style and not HookStyle.None, HookStep: { } step })
-        {
-            return (style, step);
-        }
-
-        var usual = winners
-            .Select(w => w.HookStyle)
-            .FirstOrDefault(s => s is HookStyle.Circle or HookStyle.J, HookStyle.Circle)!
-            .Value;
-        return (
-            usual,
-            bait is null
-                ? BaitTable.HookStepForLine(pick.RungLb)
-                : BaitTable.HookStep(bait.Kinds.Count > 0 ? bait.Kinds[0].Species : null, bait.P50Mm, pick.RungLb)
-        );
     }
 
     /// <summary>The commonest telling of three boats or more; null where fewer tell it.</summary>

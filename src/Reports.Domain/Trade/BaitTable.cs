@@ -22,11 +22,15 @@ public static class BaitTable
     /// </summary>
     public static int HookStep(string? species, int lengthMm, int rungLb)
     {
-        var centre = Centre(species, lengthMm);
+        var centre = CentreStep(species, lengthMm);
         return Math.Clamp(HookStepForLine(rungLb), centre - Spread, centre + Spread);
     }
 
-    private static int Centre(string? species, int lengthMm) =>
+    /// <summary>Kinds with rows of their own; every other live bait goes by the sardine's.</summary>
+    public static bool HasOwnRow(string species) => IsAnchovy(species) || IsMackerel(species) || IsSquid(species);
+
+    /// <summary>Centre of the row of a kind and length.</summary>
+    public static int CentreStep(string? species, int lengthMm) =>
         species switch
         {
             not null when IsAnchovy(species) => -3, // 8 to 2

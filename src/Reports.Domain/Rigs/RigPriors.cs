@@ -1,0 +1,123 @@
+using Reports.Statistics;
+
+namespace Reports.Domain.Rigs;
+
+/// <summary>
+/// Everything that the rig model believes before a report is read, each with its spread and its reason. Common practice and
+/// judgement, no source, unless said; the first season's reports outweigh all of it but the shapes.
+/// </summary>
+internal static class RigPriors
+{
+    /// <summary>The line that ln(line class / 30 lb) is counted from.</summary>
+    public const double ReferenceLb = 30;
+
+    /// <summary>
+    /// Slope of ln bite in ln line. -1: halving the line doubles the bite, between a wide-open day (0) and a picky one (-2).
+    /// Moods change within days (half-lives of 2 to 7 days), mostly together along a coast.
+    /// </summary>
+    public static readonly LevelPrior Slope = new(
+        Mean: -1,
+        MeanSpread: 0.6,
+        CommonSpread: 0.4,
+        CommonHalfLife: 6,
+        GroupSpread: 0.25,
+        OwnSpread: 0.3,
+        OwnHalfLife: 4
+    );
+
+    /// <summary>Boat trips of one zone and day about the zone's slope: each stops on schools of its own.</summary>
+    public const double TripSlopeSpread = 0.45;
+
+    /// <summary>Days over which slopes are followed; older ones are forgotten many half-lives over.</summary>
+    public const int SlopeDays = 35;
+
+    /// <summary>
+    /// How ln bite bends: with x = ln(line / 30 lb) the slope acts on x + Bend x². Lighter line gains less and less (a fish bites
+    /// once), heavier line loses more and more, and when the fish don't mind there is nothing to bend.
+    /// </summary>
+    public static double Bend = E("BEND", 0.5);
+    public static double Unlucky = E("UNLUCKY", 0.25);
+    public static double E(string n, double d) => Environment.GetEnvironmentVariable(n) is { } v ? double.Parse(v, System.Globalization.CultureInfo.InvariantCulture) : d;
+
+    /// <summary>
+    /// A bend beside that one, mean 0: strong, because rods on light line are the unlucky ones (anglers go light after a
+    /// blank spell), which bends the curve of the tallies without bending that of the fish.
+    /// </summary>
+    public const double CurvatureSpread = 0.1;
+
+    /// <summary>A bait's right hook is within about this many steps of the table's.</summary>
+    public const double HookCentreSpread = 1;
+
+    /// <summary>
+    /// Standard deviation in steps of the bell of bites about the right hook, how well it is known (in ln precision), and what any
+    /// hook gets.
+    /// </summary>
+    public const double HookBellSteps = 1.8;
+    public const double HookBellSpread = 0.6;
+    public const double AnyHook = 0.2;
+
+    /// <summary>J hooks against circles, each at its best; sinker against fly-line: ln bite.</summary>
+    public const double StyleSpread = 0.15;
+    public const double SinkerMean = -0.15;
+    public const double SinkerSpread = 0.3;
+
+    /// <summary>How the right hook moves with ln(bait length) beyond the table, in steps.</summary>
+    public const double HookMoveSpread = 1.5;
+
+    /// <summary>
+    /// P(landed | hooked) = Ceiling / (1 + exp(-h)), h = -Steepness (ln(weight/line) - ln Half) - Bend (ln(weight/line) - ln Half)²
+    /// for stronger fish, less Hook for each step that the hook is small for the fish. A thirty is meant for fish to 35 lb and an
+    /// eighty to 150 lb (trade's table), where four in five should come in; half are lost at three times the line.
+    /// </summary>
+    public static readonly GaussianPrior Holding = new(
+        [2.2, 2.2 * 1.0986, -0.3, 0.07, 2.6],
+        [1 / (0.7 * 0.7), 1 / (0.8 * 0.8), 1 / (0.3 * 0.3), 1 / (0.05 * 0.05), 1 / (0.6 * 0.6)]
+    );
+
+    /// <summary>Fish of one boat trip share the sea and the crew: correlation of their landing, and of their choice of a rig.</summary>
+    public const double HoldingCorrelation = 0.05;
+    public const double BiteCorrelation = 0.05;
+
+    /// <summary>What the correlation's prior is worth, in degrees of freedom of tallies.</summary>
+    public const double CorrelationWorth = 40;
+
+    /// <summary>The crew's word as a measure of the slope, and how far off it is; worth this many boat trips against the tallies'.</summary>
+    public const double PickySlope = -1.7;
+    public const double SteadySlope = -1.0;
+    public const double WideOpenSlope = -0.5;
+    public const double WordSpread = 0.7;
+    public const double WordWorth = 6;
+
+    /// <summary>
+    /// How popular a line is before use was told: a bell about 30 lb, where most start, ln-wide this much, worth so many rods.
+    /// </summary>
+    public const double PopularSpread = 0.42;
+    public const double PopularWorth = 6;
+
+    /// <summary>Popularity of hooks about the table's step, in steps.</summary>
+    public const double PopularHookSteps = 1.2;
+
+    /// <summary>A report with a winner alone says what it says, but not which rigs were in the water: it counts so much.</summary>
+    public const double WinnerWorth = 0.5;
+
+    /// <summary>Share of a boat's rods that the words most, some, few stand for.</summary>
+    public const double MostRods = 0.55;
+    public const double SomeRods = 0.25;
+    public const double FewRods = 0.1;
+
+    /// <summary>Half-life of the boat trips that tomorrow's fish are taken from, days; what the coast's are worth beside the zone's own.</summary>
+    public const double ScenarioHalfLife = 5;
+    public const double CoastTrips = 3;
+
+    /// <summary>Days from the brief to the trip, in the middle.</summary>
+    public const double DaysAhead = 3;
+
+    /// <summary>What two rigs may differ by that no feature of the model carries, in ln.</summary>
+    public const double Misfit = 0.08;
+
+    /// <summary>Hook-ups of a rod and day on 30 lb before any report told (worth one boat trip).</summary>
+    public const double HookupsPerRod = 1.2;
+
+    /// <summary>Standard deviation of ln weight within a school where its range does not tell.</summary>
+    public const double SchoolSpread = 0.2;
+}
