@@ -30,7 +30,7 @@ public static class BriefMaker
             Bait = bait,
             Signs = BaitAndSigns.Signs(sample, bait, missing),
             Rigs = rigs.Records,
-            OutfitSets = evidence.ClosedNotice is null ? Outfits.Make(rigs, RigModel.Fit(sample, evidence.Species), sample, evidence.Zone, size, bait, missing) : Closed(missing),
+            OutfitSets = evidence.ClosedNotice is null ? Outfits.Make(rigs, CoastRigs.Of(sample.Coast, evidence.Species), sample.Pooled ? [] : sample.Mechanics, evidence.Species, size, bait, missing) : Closed(missing),
             CatchRate = CatchRates.Make(sample, [.. (trips ?? []).Where(t => !t.Reported)], evidence.AsOf, missing),
             Days = DayStrip.Make(sample, evidence.AsOf),
             Missing = missing.Parts,

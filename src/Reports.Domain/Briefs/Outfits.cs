@@ -23,25 +23,25 @@ internal sealed class Outfits
     private const double Answers = 0.5;
 
     private readonly Rigs rigs;
-    private readonly RigModel model;
+    private readonly CoastRigs coast;
     private readonly Prospect prospect;
     private readonly SizePicture? size;
     private readonly int floor;
 
-    private Outfits(Rigs rigs, RigModel model, Prospect prospect, SizePicture? size, int floor) =>
-        (this.rigs, this.model, this.prospect, this.size, this.floor) = (rigs, model, prospect, size, floor);
+    private Outfits(Rigs rigs, CoastRigs coast, Prospect prospect, SizePicture? size, int floor) =>
+        (this.rigs, this.coast, this.prospect, this.size, this.floor) = (rigs, coast, prospect, size, floor);
 
     public static IReadOnlyList<IReadOnlyList<Outfit>> Make(
         Rigs rigs,
-        RigModel model,
-        Sample sample,
-        string zone,
+        CoastRigs coast,
+        IReadOnlyList<Sighting> own,
+        string species,
         SizePicture? size,
         BaitPicture? bait,
         Missing missing
     )
     {
-        if (!model.Speaks && size is null)
+        if (!coast.Speaks && size is null)
         {
             missing.Add(
                 "/outfits",
@@ -52,7 +52,7 @@ internal sealed class Outfits
         }
 
         var floor = Floor(size);
-        var outfits = new Outfits(rigs, model, Prospect.Of(model, sample, bait, floor, zone), size, floor);
+        var outfits = new Outfits(rigs, coast, Prospect.Of(coast, own, species, bait, floor), size, floor);
         return [.. Enumerable.Range(1, MostOutfits).Select(outfits.Set)];
     }
 
@@ -81,7 +81,7 @@ internal sealed class Outfits
                 (rig, i) =>
                     Fitted(rig, i, set) with
                     {
-                        BestOn = model.Speaks && count > 1 ? Figures.Round(bestOn[i]) : null,
+                        BestOn = coast.Speaks && count > 1 ? Figures.Round(bestOn[i]) : null,
                         NoClearDifference = i + 1 < count && !prospect.Clear(order[i], order[i + 1]),
                     }
             ),
@@ -93,7 +93,7 @@ internal sealed class Outfits
     {
         var heavy = (size?.Grades ?? []).Where(g => g.BoatDays >= WorthBringing).MaxBy(g => g.MedianGrams);
         return heavy is null
-            || set.Any(c => Prospect.Holds(model, prospect.Candidates[c], heavy.MedianGrams) >= Answers);
+            || set.Any(c => prospect.Holds(c, heavy.MedianGrams) >= Answers);
     }
 
     private Outfit Fitted(Candidate rig, int index, List<Candidate> set)
@@ -127,7 +127,7 @@ internal sealed class Outfits
             // Fished here by three boats; else the coast's reports speak through the model; else custom.
             Basis =
                 rigs.Records.Any(r => r.RungLb == rung && r.Technique == rig.Technique) ? OutfitBasis.Reports
-                : model.Speaks ? OutfitBasis.Model
+                : coast.Speaks ? OutfitBasis.Model
                 : OutfitBasis.Custom,
         };
     }

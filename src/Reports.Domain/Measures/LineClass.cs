@@ -40,6 +40,21 @@ public static class LineClass
     /// <summary>Nearest rung in log to a strength in lb; of two equally near the lighter.</summary>
     public static int NearestRung(double lb) => Ladder.MinBy(rung => Math.Round(Math.Abs(Math.Log(rung / lb)), 12));
 
+    /// <summary>Place of a rung on <see cref="Ladder"/>, from 0.</summary>
+    /// <exception cref="ArgumentOutOfRangeException">Not a rung.</exception>
+    public static int Index(int rung)
+    {
+        for (var i = 0; i < Ladder.Count; i++)
+        {
+            if (Ladder[i] == rung)
+            {
+                return i;
+            }
+        }
+
+        throw new ArgumentOutOfRangeException(nameof(rung), rung, "not a rung of the ladder");
+    }
+
     /// <summary>The next rung down, or null at the bottom.</summary>
     public static int? Below(int rung) => Ladder.Where(r => r < rung).Select(r => (int?)r).Max();
 

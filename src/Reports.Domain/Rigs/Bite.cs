@@ -14,8 +14,13 @@ internal readonly record struct BaitAsk(double CentreStep, double LogLength)
             species is not null && BaitTable.HasOwnRow(species)
                 ? BaitTable.CentreStep(species, (int)Math.Round(lengthMm))
                 : HookForBait.CentreStep(lengthMm),
-            Math.Log(lengthMm / 150)
+            Math.Log(lengthMm / RigPriors.UsualBaitMm)
         );
+
+    /// <summary>Of bait longer by this in ln: about four steps of hook to a doubling (trade's table).</summary>
+    public BaitAsk Longer(double log) => new(CentreStep + StepsByLog * log, LogLength + log);
+
+    private const double StepsByLog = 6;
 }
 
 /// <summary>What the bite sees of a rig on a trip. <paramref name="Off"/>: steps from the table's hook; null without a hook told.</summary>

@@ -28,7 +28,7 @@ internal sealed class Holding
     public double[] Chances(int rungLb, int? step)
     {
         var column = step is { } s ? Math.Clamp(s, SmallestStep, LargestStep) - SmallestStep : LargestStep - SmallestStep + 1;
-        var index = Rung(rungLb) * (LargestStep - SmallestStep + 2) + column;
+        var index = LineClass.Index(rungLb) * (LargestStep - SmallestStep + 2) + column;
         if (rows[index] is { } known)
         {
             return known;
@@ -189,18 +189,5 @@ internal sealed class Holding
     {
         var h = at[0] * f.Steep + at[1] + Math.Min(0, at[2]) * f.Bend + Math.Max(0, at[3]) * f.Lack;
         return 1 / ((1 + Math.Exp(-h)) * (1 + Math.Exp(-at[4])));
-    }
-
-    private static int Rung(int rungLb)
-    {
-        for (var i = 0; i < LineClass.Ladder.Count; i++)
-        {
-            if (LineClass.Ladder[i] == rungLb)
-            {
-                return i;
-            }
-        }
-
-        throw new ArgumentOutOfRangeException(nameof(rungLb), rungLb, "not a rung of the ladder");
     }
 }

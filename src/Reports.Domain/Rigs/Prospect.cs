@@ -7,7 +7,13 @@ using Reports.Statistics;
 namespace Reports.Domain.Rigs;
 
 /// <summary>A rig that may be advised.</summary>
-internal readonly record struct Candidate(Technique Technique, int RungLb, HookStyle Style, int Step);
+internal readonly record struct Candidate(Technique Technique, int RungLb, HookStyle Style, int Step)
+{
+    public RigFeatures Features(BaitAsk? bait) =>
+        bait is { } ask
+            ? RigFeatures.Of(RungLb, Technique, Style, Step, ask)
+            : RigFeatures.Of(RungLb, Technique, null, null, default);
+}
 
 /// <summary>
 /// What the rigs that may be advised would do on the boat trips to come in a zone: trips like the recent ones, with the slope
@@ -17,6 +23,12 @@ internal sealed class Prospect
 {
     /// <summary>Draws of what is not known for sure, and the first of them that the costlier angler is tried on.</summary>
     private const int DrawCount = 24;
+    private const int Rounds = 3;
+
+    /// <summary>Hooks tried with each line, and rigs that sets are made of: the rest land less on any account.</summary>
+    private const int HooksOfLine = 3;
+    private const int MostCandidates = 14;
+
     private const int FollowerDraws = 6;
     private const int Spells = 4;
 
@@ -27,9 +39,6 @@ internal sealed class Prospect
     /// <summary>Bait of the coming days against today's, in ln.</summary>
     private const double BaitSpread = 0.06;
 
-    /// <summary>Trips are grouped by ln weight of their fish.</summary>
-    private const double SizeClass = 0.15;
-
     // Gauss-Hermite, three nodes.
     private static readonly (double Node, double Weight)[] SlopeNodes =
     [
@@ -38,7 +47,9 @@ internal sealed class Prospect
         (1.7320508075688772, 1 / 6.0),
     ];
 
-    private readonly List<Scenario> scenarios;
+    private readonly IReadOnlyList<Scenario> scenarios;
+    private readonly Dictionary<Candidate, int> places;
+    private readonly int[] worthwhile;
 
     /// <summary>By draw, scenario and slope node: weight in trips.</summary>
     private readonly double[][] weight;
@@ -50,15 +61,19 @@ internal sealed class Prospect
     /// <summary>Mean fish landed of each candidate, by draw.</summary>
     private readonly double[][] means;
 
-    private sealed record Scenario(double Weight, double Rate, double[] Met, double Trips);
-
-    private Prospect(List<Scenario> scenarios, IReadOnlyList<Candidate> candidates, RigModel model, (double Mean, double Variance) slope, BaitAsk? bait)
+    private Prospect(
+        CoastRigs coast,
+        IReadOnlyList<Scenario> scenarios,
+        IReadOnlyList<Candidate> candidates,
+        (double Mean, double Variance) slope,
+        BaitAsk? bait
+    )
     {
-        (this.scenarios, Candidates) = (scenarios, candidates);
-        var columns = 1 + Bite.Columns + RigPriors.Holding.Mean.Length + 1;
-        var draws = Draws.Normal(DrawCount, columns + scenarios.Count);
-        var biteFactor = SymmetricSolver.Factor(model.BiteFit.Covariance, Bite.Columns);
-        var holdFactor = SymmetricSolver.Factor(model.HoldingFit.Covariance, RigPriors.Holding.Mean.Length);
+        (this.scenarios, Candidates, Holding) = (scenarios, candidates, new Holding([.. coast.Holding]));
+        places = candidates.Select((c, i) => (c, i)).ToDictionary(x => x.c, x => x.i);
+        var draws = Draws.Normal(DrawCount, 2 + Bite.Columns + RigPriors.Holding.Mean.Length + scenarios.Count);
+        var biteFactor = SymmetricSolver.Factor([.. coast.BiteCovariance], Bite.Columns);
+        var holdFactor = SymmetricSolver.Factor([.. coast.HoldingCovariance], RigPriors.Holding.Mean.Length);
         (weight, bite, landed, means) = (
             new double[DrawCount][],
             new double[DrawCount][][],
@@ -68,27 +83,21 @@ internal sealed class Prospect
         for (var p = 0; p < DrawCount; p++)
         {
             var z = draws[p];
-            var biteModel = new Bite(Moved(model.BiteFit.Coefficients, biteFactor, z, 1));
-            var holding = new Holding(Moved(model.HoldingFit.Coefficients, holdFactor, z, 1 + Bite.Columns));
-            var longer = BaitSpread * z[columns - 1];
-            var features = candidates
-                .Select(c =>
-                    RigFeatures.Of(
-                        c.RungLb,
-                        c.Technique,
-                        bait is null ? null : c.Style,
-                        c.Step,
-                        bait is { } ask ? Longer(ask, longer) : default
-                    )
-                )
-                .ToList();
-            var level = slope.Mean - RigPriors.Unlucky + z[0] * Math.Sqrt(slope.Variance);
-            var rest = features.Select(biteModel.Rest).ToArray();
-            Fill(p, holding, level, rest, z.AsSpan(columns));
+            var law = new Bite(Moved(coast.Bite, biteFactor, z, 2));
+            var holding = new Holding(Moved(coast.Holding, holdFactor, z, 2 + Bite.Columns));
+            var level = slope.Mean - RigPriors.UnluckySlope + z[0] * Math.Sqrt(slope.Variance);
+            var asked = bait?.Longer(BaitSpread * z[1]);
+            var rest = candidates.Select(c => law.Rest(c.Features(asked))).ToArray();
+            Fill(p, holding, level, rest, z.AsSpan(2 + Bite.Columns + RigPriors.Holding.Mean.Length));
         }
+
+        var mean = MeanLanded();
+        worthwhile = [.. Enumerable.Range(0, candidates.Count).OrderByDescending(c => mean[c]).Take(MostCandidates).Order()];
     }
 
     public IReadOnlyList<Candidate> Candidates { get; }
+
+    private Holding Holding { get; }
 
     private void Fill(int p, Holding holding, double level, double[] rest, ReadOnlySpan<double> z)
     {
@@ -103,13 +112,17 @@ internal sealed class Prospect
         {
             var scenario = scenarios[s];
             // How many trips will be like these is not known either: as a gamma of their number would have it.
-            var doubt = Math.Log(1 + 1 / (scenario.Trips + 0.5));
+            var doubt = Math.Log(1 + 1 / (scenario.Weight + 0.5));
             var share = scenario.Weight * Math.Exp(Math.Sqrt(doubt) * z[s] - doubt / 2);
-            var held = Candidates.Select(c => holding.Mean(c.RungLb, c.Step, scenario.Met)).ToArray();
+            double[] met = [.. scenario.Met];
+            var held = Candidates.Select(c => holding.Mean(c.RungLb, c.Step, met)).ToArray();
             for (var n = 0; n < nodes; n++)
             {
-                var (at, slope) = (s * nodes + n, level + RigPriors.TripSlopeSpread * SlopeNodes[n].Node);
-                slope = Math.Min(slope, -0.05);
+                var at = s * nodes + n;
+                var slope = Math.Min(
+                    level + RigPriors.TripSlopeSpread * SlopeNodes[n].Node,
+                    RigPriors.FlattestSlope
+                );
                 weight[p][at] = share * SlopeNodes[n].Weight;
                 var (b, l) = (new double[rest.Length], new double[rest.Length]);
                 for (var c = 0; c < rest.Length; c++)
@@ -124,155 +137,86 @@ internal sealed class Prospect
         }
     }
 
-    /// <summary>One candidate for each line from the floor up: with the hook that lands most.</summary>
-    public static Prospect Of(RigModel model, Sample sample, BaitPicture? bait, int floorLb, string zone)
+    /// <param name="own">The zone's sightings in one order; none where the coast speaks for it.</param>
+    public static Prospect Of(CoastRigs coast, IReadOnlyList<Sighting> own, string species, BaitPicture? bait, int floorLb)
     {
-        var scenarios = Scenarios(model, sample);
-        var slope = model.SlopeAhead(sample.Pooled ? "" : zone);
+        var mechanics = coast.Mechanics;
+        var baits = new BaitOfDays(own, coast.BaitMm, coast.BaitSpecies);
+        double[] sizes = [.. coast.Landed];
+        var trips = own.Where(s => s.AgeDays < RigPriors.SlopeDays)
+            .Select(s => new RigTrip(
+                s,
+                baits.Of(s),
+                coast.Speaks ? s.Report.Rigs.Where(r => r.Species == species) : []
+            ))
+            .ToList();
+        trips.ForEach(t => t.Landed = SizesMet.Landed(t.Sighting, sizes));
+        var slope = (Mean: 0.0, Variance: 0.0);
+        for (var round = 0; round < Rounds; round++)
+        {
+            trips.ForEach(mechanics.MeetSizes);
+            slope = Slopes.Settle(trips.ConvertAll(t => (t, coast.Speaks ? mechanics.Measure(t) : null)), coast.Slopes);
+        }
+
+        CoastRigs.FitRates(trips, mechanics, coast.Landed, coast.Rate);
         BaitAsk? ask = bait is null
             ? null
             : BaitAsk.Of(bait.Kinds.Count > 0 ? bait.Kinds[0].Species : null, bait.P50Mm);
-        var met = new double[SizeGrid.Count];
-        foreach (var scenario in scenarios)
-        {
-            for (var j = 0; j < met.Length; j++)
-            {
-                met[j] += scenario.Weight * scenario.Met[j];
-            }
-        }
-
-        var styles = Styles(sample);
-        var all = LineClass
-            .Ladder.Where(r => r >= floorLb)
-            .SelectMany(rung =>
-                (
-                    from technique in Techniques(model).Take(1)
-                    from style in styles.Take(1)
-                    from step in Steps(sample, ask, rung)
-                    select new Candidate(technique, rung, style, step)
-                )
-                    .OrderByDescending(c => Worth(model, c, ask, met)).Take((int)RigPriors.E("HOOKS", 2))
-            )
-            .OrderByDescending(c => Worth(model, c, ask, met) + slope.Mean * Bite.Lean(c.RungLb)).Take(14)
-            .OrderBy(c => c.RungLb).ThenBy(c => c.Step)
-            .ToList();
-        return new Prospect(scenarios, all, model, slope, ask);
+        var candidates =
+            from rung in LineClass.Ladder.Where(r => r >= floorLb)
+            from step in Steps(coast, mechanics, ask, rung)
+            select new Candidate(coast.Technique, rung, coast.Style, step);
+        return new Prospect(coast, Scenarios(coast, trips), [.. candidates], slope, ask);
     }
 
-    private static double Worth(RigModel model, Candidate c, BaitAsk? ask, double[] met)
-    {
-        var rest = ask is { } bait
-            ? model.Bite.Rest(RigFeatures.Of(c.RungLb, c.Technique, c.Style, c.Step, bait))
-            : model.Bite.Rest(RigFeatures.Of(c.RungLb, c.Technique, null, null, default));
-        return Math.Round(rest + Math.Log(model.Holding.Mean(c.RungLb, c.Step, met)), 9);
-    }
-
-    private static IEnumerable<Technique> Techniques(RigModel model) =>
-        model.Trips.SelectMany(t => t.Lines.Select(l => (t.Sighting, l.Technique)))
-            .GroupBy(x => x.Technique)
-            .Where(g => Sample.Boats(g.Select(x => x.Sighting)) >= Confidentiality.FewestBoats)
-            .Select(g => g.Key)
-            .Append(Technique.FlyLine)
-            .Distinct()
-            .Order();
-
-    private static List<HookStyle> Styles(Sample sample)
-    {
-        var styles = sample
-            .Coast.SelectMany(s => s.Report.Rigs, (s, r) => (Sighting: s, r.HookStyle))
-            .Where(x => x.HookStyle is HookStyle.Circle or HookStyle.J)
-            .GroupBy(x => x.HookStyle!.Value)
-            .Where(g => Sample.Boats(g.Select(x => x.Sighting)) >= Confidentiality.FewestBoats)
-            .OrderByDescending(g => g.Count())
-            .ThenBy(g => g.Key)
-            .Select(g => g.Key)
-            .ToList();
-        return styles.Count > 0 ? styles : [HookStyle.Circle];
-    }
-
-    /// <summary>Hooks about the table's; of plain sizes what shops stock (4, 2, 1), and what is in use here.</summary>
-    private static IEnumerable<int> Steps(Sample sample, BaitAsk? ask, int rungLb)
+    /// <summary>
+    /// The hooks that bite best for the bait: what shops stock (4, 2, 1 and the aughts), and what is in use here. The trade's for
+    /// the line where no bait is told.
+    /// </summary>
+    private static IEnumerable<int> Steps(CoastRigs coast, Mechanics mechanics, BaitAsk? ask, int rungLb)
     {
         if (ask is not { } bait)
         {
             return [BaitTable.HookStepForLine(rungLb)];
         }
 
-        var used = sample.Coast.SelectMany(s => s.Report.Rigs).Select(r => r.HookStep).ToHashSet();
         var centre = (int)Math.Round(bait.CentreStep);
-        return Enumerable.Range(centre - 3, 7).Where(s => s >= -1 || s % 2 != 0 || used.Contains(s));
-    }
-
-    private static List<Scenario> Scenarios(RigModel model, Sample sample)
-    {
-        var told = model.Trips.Where(t => t.Met is not null && t.Sighting.AgeDays < Windows.Display).ToList();
-        if (told.Count == 0)
-        {
-            return [FromLines(model)];
-        }
-
-        double Fresh(RigTrip t) => t.Sighting.Weight(RigPriors.ScenarioHalfLife);
-        var own = sample.Pooled ? [] : told.Where(t => t.Sighting.Zone == sample.Zone[0].Zone).ToHashSet();
-        var whole = told.Sum(Fresh);
-        var coast = sample.Pooled ? 1 : Math.Min(1, RigPriors.CoastTrips / whole);
-        var median = told.Select(t => t.Rate).Order().ElementAt(told.Count / 2);
-        var grouped = told.Select(t =>
-                (Trip: t, Weight: Fresh(t) * coast + (own.Contains(t) ? Fresh(t) : 0), Log: MeanLog(t.Met!))
+        return Enumerable
+            .Range(centre - 4, 9)
+            .Where(s => s >= -1 || s % 2 != 0 || coast.Steps.Contains(s))
+            .OrderByDescending(s =>
+                mechanics.Bite.Rest(RigFeatures.Of(rungLb, coast.Technique, coast.Style, s, bait))
             )
-            .GroupBy(t => ((int)Math.Floor(t.Log / SizeClass), t.Trip.Rate > median))
-            .OrderBy(g => g.Key)
-            .Select(g =>
-            {
-                var (weight, met, rate) = (g.Sum(t => t.Weight), new double[SizeGrid.Count], 0.0);
-                foreach (var (trip, w, _) in g)
-                {
-                    rate += w * trip.Rate;
-                    for (var j = 0; j < met.Length; j++)
-                    {
-                        met[j] += w * trip.Rate * trip.Met![j];
-                    }
-                }
-
-                for (var j = 0; j < met.Length; j++)
-                {
-                    met[j] /= rate;
-                }
-
-                return new Scenario(weight, rate / weight, met, weight);
-            })
-            .ToList();
-        var sum = grouped.Sum(s => s.Weight);
-        return [.. grouped.Select(s => s with { Weight = s.Weight / sum })];
+            .Take(HooksOfLine)
+            .Order();
     }
 
-    /// <summary>Nobody told a size: fish as custom has them for the lines in use.</summary>
-    private static Scenario FromLines(RigModel model)
+    /// <summary>The zone's recent trips and a few of the coast's; where nobody told a size, fish as custom has them.</summary>
+    private static List<Scenario> Scenarios(CoastRigs coast, List<RigTrip> trips)
+    {
+        var whole = coast.Scenarios.Sum(s => s.Weight);
+        var scenarios = coast
+            .Scenarios.Select(s => s with { Weight = s.Weight * Math.Min(1, RigPriors.CoastTrips / whole) })
+            .Concat(CoastRigs.Group(trips))
+            .ToList();
+        return scenarios.Count > 0 ? scenarios : [FromLines(coast)];
+    }
+
+    private static Scenario FromLines(CoastRigs coast)
     {
         var met = new double[SizeGrid.Count];
-        var lines = model.Trips.SelectMany(t => t.Lines).Select(l => l.RungLb).DefaultIfEmpty(30);
-        foreach (var group in lines.GroupBy(r => r))
+        for (var r = 0; r < coast.Popular.Count; r++)
         {
-            var (low, high) = TackleTable.FishGrams(group.Key);
+            var (low, high) = TackleTable.FishGrams(LineClass.Ladder[r]);
             var middle = Math.Log(Weight.FromGrams(Math.Sqrt((double)low * high), WeightUnit.Lb));
             for (var j = 0; j < met.Length; j++)
             {
-                met[j] += group.Count() * Math.Exp(-Square((SizeGrid.LogLb[j] - middle) / 0.3) / 2);
+                met[j] += coast.Popular[r] * Math.Exp(-Square((SizeGrid.LogLb[j] - middle) / 0.3) / 2);
             }
         }
 
         var sum = met.Sum();
-        return new Scenario(1, RigPriors.HookupsPerRod, [.. met.Select(m => m / sum)], 1);
-    }
-
-    private static double MeanLog(double[] met)
-    {
-        var mean = 0.0;
-        for (var j = 0; j < met.Length; j++)
-        {
-            mean += met[j] * SizeGrid.LogLb[j];
-        }
-
-        return mean;
+        return new Scenario(1, coast.Rate, [.. met.Select(m => m / sum)]);
     }
 
     /// <summary>
@@ -282,10 +226,11 @@ internal sealed class Prospect
     /// <param name="allowed">Which sets (indices of candidates, ascending) may be advised.</param>
     public IReadOnlyList<int> Best(int k, Func<int[], bool> allowed, int floorLb)
     {
-        var sets = Subsets(Candidates.Count, k).Where(allowed).ToList();
+        var all = Subsets(worthwhile.Length, k).Select(set => Array.ConvertAll(set, i => worthwhile[i])).ToList();
+        var sets = all.Where(allowed).ToList();
         if (sets.Count == 0)
         {
-            sets = [.. Subsets(Candidates.Count, k)];
+            sets = all;
         }
 
         var best = sets.Select(set => (Set: set, Found: Finder(set)))
@@ -293,7 +238,7 @@ internal sealed class Prospect
             .Take(10)
             .SelectMany(s => s.Set.Select(first => (s.Set, First: first, s.Found, Followed: Follower(s.Set, first, floorLb))))
             .MaxBy(s => Math.Round(s.Found + s.Followed, 9));
-        var mean = Enumerable.Range(0, Candidates.Count).Select(c => means.Sum(m => m[c])).ToArray();
+        var mean = MeanLanded();
         return [best.First, .. best.Set.Where(c => c != best.First).OrderByDescending(c => mean[c])];
     }
 
@@ -328,7 +273,11 @@ internal sealed class Prospect
         // States: the outfits, and the lightest one with a lighter leader.
         var size = set.Length;
         var start = Array.IndexOf(set, first);
-        var leader = LineClass.Below(Candidates[set[0]].RungLb) is { } below && below >= floorLb ? set[0] - 1 : -1;
+        var lightest = Candidates[set[0]];
+        var leader =
+            LineClass.Below(lightest.RungLb) is { } below && below >= floorLb
+                ? places.GetValueOrDefault(lightest with { RungLb = below }, -1)
+                : -1;
         Span<double> at = stackalloc double[size + 1];
         Span<double> next = stackalloc double[size + 1];
         var sum = 0.0;
@@ -413,8 +362,10 @@ internal sealed class Prospect
     private const double RankQuantile = 1.2815515655446004;
 
     /// <summary>Chance to land a fish of a weight with a candidate.</summary>
-    public static double Holds(RigModel model, Candidate candidate, double grams) =>
-        model.Holding.Chances(candidate.RungLb, candidate.Step)[SizeGrid.Cell(grams)];
+    public double Holds(int candidate, double grams) =>
+        Holding.Chances(Candidates[candidate].RungLb, Candidates[candidate].Step)[SizeGrid.Cell(grams)];
+
+    private double[] MeanLanded() => [.. Enumerable.Range(0, Candidates.Count).Select(c => means.Sum(m => m[c]))];
 
     private static IEnumerable<int[]> Subsets(int n, int k)
     {
@@ -446,10 +397,10 @@ internal sealed class Prospect
         }
     }
 
-    private static double[] Moved(double[] mean, double[] factor, double[] z, int from)
+    private static double[] Moved(IReadOnlyList<double> mean, double[] factor, double[] z, int from)
     {
-        var n = mean.Length;
-        var moved = mean.ToArray();
+        var n = mean.Count;
+        double[] moved = [.. mean];
         for (var i = 0; i < n; i++)
         {
             for (var j = 0; j <= i; j++)
@@ -460,9 +411,6 @@ internal sealed class Prospect
 
         return moved;
     }
-
-    /// <summary>About four steps of hook to a doubling of the bait (trade's table).</summary>
-    private static BaitAsk Longer(BaitAsk ask, double log) => new(ask.CentreStep + 6 * log, ask.LogLength + log);
 
     private static double Square(double x) => x * x;
 }

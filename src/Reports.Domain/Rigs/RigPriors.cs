@@ -15,13 +15,27 @@ internal static class RigPriors
     /// Slope of ln bite in ln line. -1: halving the line doubles the bite, between a wide-open day (0) and a picky one (-2).
     /// Moods change within days (half-lives of 2 to 7 days), mostly together along a coast.
     /// </summary>
-    public static readonly LevelPrior Slope = new(
+    public static readonly LevelPrior CoastSlope = new(
         Mean: -1,
         MeanSpread: 0.6,
         CommonSpread: 0.4,
         CommonHalfLife: 6,
-        GroupSpread: 0.25,
-        OwnSpread: 0.3,
+        GroupSpread: 0,
+        OwnSpread: 0,
+        OwnHalfLife: 1
+    );
+
+    /// <summary>What a zone differs by from its coast: lastingly, and for some days.</summary>
+    public const double GroupSlopeSpread = 0.25;
+    public const double OwnSlopeSpread = 0.3;
+
+    public static readonly LevelPrior ZoneSlope = new(
+        Mean: 0,
+        MeanSpread: 0,
+        CommonSpread: 0,
+        CommonHalfLife: 1,
+        GroupSpread: GroupSlopeSpread,
+        OwnSpread: OwnSlopeSpread,
         OwnHalfLife: 4
     );
 
@@ -32,12 +46,19 @@ internal static class RigPriors
     public const int SlopeDays = 35;
 
     /// <summary>
+    /// Anglers go light after a blank spell, so the rods on light line are the unlucky ones and the tallies' slope lies above that
+    /// of the fish by about this much (judgement; on simulated fleets of such anglers 0.2 to 0.4).
+    /// </summary>
+    public const double UnluckySlope = 0.2;
+
+    /// <summary>No fish takes better for heavier line: a slope foreseen is not above this.</summary>
+    public const double FlattestSlope = -0.05;
+
+    /// <summary>
     /// How ln bite bends: with x = ln(line / 30 lb) the slope acts on x + Bend x². Lighter line gains less and less (a fish bites
     /// once), heavier line loses more and more, and when the fish don't mind there is nothing to bend.
     /// </summary>
-    public static double Bend = E("BEND", 0.5);
-    public static double Unlucky = E("UNLUCKY", 0.25);
-    public static double E(string n, double d) => Environment.GetEnvironmentVariable(n) is { } v ? double.Parse(v, System.Globalization.CultureInfo.InvariantCulture) : d;
+    public const double Bend = 0.5;
 
     /// <summary>
     /// A bend beside that one, mean 0: strong, because rods on light line are the unlucky ones (anglers go light after a
@@ -79,7 +100,7 @@ internal static class RigPriors
     public const double BiteCorrelation = 0.05;
 
     /// <summary>What the correlation's prior is worth, in degrees of freedom of tallies.</summary>
-    public const double CorrelationWorth = 40;
+    public const double CorrelationWorth = 400;
 
     /// <summary>The crew's word as a measure of the slope, and how far off it is; worth this many boat trips against the tallies'.</summary>
     public const double PickySlope = -1.7;
@@ -100,6 +121,12 @@ internal static class RigPriors
     /// <summary>A report with a winner alone says what it says, but not which rigs were in the water: it counts so much.</summary>
     public const double WinnerWorth = 0.5;
 
+    /// <summary>How much a hook's bite tells in who wins, against one fish (a catch is some fish).</summary>
+    public const double HookWinScale = 1.5;
+
+    /// <summary>Boat trips that the coast is learnt from at most: they are thinned evenly over the days.</summary>
+    public const int MostTrips = 2500;
+
     /// <summary>Share of a boat's rods that the words most, some, few stand for.</summary>
     public const double MostRods = 0.55;
     public const double SomeRods = 0.25;
@@ -110,13 +137,20 @@ internal static class RigPriors
     public const double CoastTrips = 3;
 
     /// <summary>Days from the brief to the trip, in the middle.</summary>
-    public const double DaysAhead = 3;
+    public const int DaysAhead = 3;
 
     /// <summary>What two rigs may differ by that no feature of the model carries, in ln.</summary>
     public const double Misfit = 0.08;
 
     /// <summary>Hook-ups of a rod and day on 30 lb before any report told (worth one boat trip).</summary>
     public const double HookupsPerRod = 1.2;
+
+    /// <summary>Rods that the coast's rate before any report is worth, and the coast's to one trip's.</summary>
+    public const double RateWorth = 10;
+    public const double TripRateWorth = 3;
+
+    /// <summary>Bait of a coast that told none.</summary>
+    public const double UsualBaitMm = 150;
 
     /// <summary>Standard deviation of ln weight within a school where its range does not tell.</summary>
     public const double SchoolSpread = 0.2;

@@ -6,9 +6,9 @@ namespace Reports.Domain.Rigs;
 /// <summary>A boat trip as the rig model sees it. What was reported is fixed; what is inferred changes from round to round.</summary>
 internal sealed class RigTrip
 {
-    public RigTrip(Sighting sighting, int zone, BaitAsk bait, IEnumerable<RigMeasure> lines)
+    public RigTrip(Sighting sighting, BaitAsk bait, IEnumerable<RigMeasure> lines)
     {
-        (Sighting, Zone, Bait) = (sighting, zone, bait);
+        (Sighting, Bait) = (sighting, bait);
         Lines = [.. lines.Where(l => Rigs.Bite.IsBait(l.Technique))];
         Features =
         [
@@ -20,7 +20,6 @@ internal sealed class RigTrip
     }
 
     public Sighting Sighting { get; }
-    public int Zone { get; }
     public BaitAsk Bait { get; }
     public List<RigMeasure> Lines { get; }
 
@@ -37,7 +36,7 @@ internal sealed class RigTrip
     public bool Tallied { get; }
 
     /// <summary>Slope of ln bite in ln line on this trip: posterior mean.</summary>
-    public double Slope { get; set; } = RigPriors.Slope.Mean;
+    public double Slope { get; set; } = RigPriors.CoastSlope.Mean;
 
     /// <summary>Fish landed by cell of the size grid, where sizes are known; else null.</summary>
     public double[]? Landed { get; set; }

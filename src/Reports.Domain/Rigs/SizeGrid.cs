@@ -7,6 +7,7 @@ internal static class SizeGrid
 {
     private const double Step = 0.1;
     private const double Lightest = 2;
+    private const double ClassWidth = 0.15;
 
     public const int Count = 60;
 
@@ -22,4 +23,16 @@ internal static class SizeGrid
             0,
             Count - 1
         );
+
+    /// <summary>Class of a distribution over the cells by its mean ln weight: trips of one class met like fish.</summary>
+    public static int Class(double[] shares)
+    {
+        var mean = 0.0;
+        for (var j = 0; j < shares.Length; j++)
+        {
+            mean += shares[j] * LogLb[j];
+        }
+
+        return (int)Math.Floor(mean / ClassWidth);
+    }
 }

@@ -54,6 +54,10 @@ internal static class SizesMet
         return shares;
     }
 
+    /// <summary>What one trip landed, the fish between its ends spread by the coast's shares; null where no size was told.</summary>
+    public static double[]? Landed(Sighting sighting, double[] shares) =>
+        SizeReport.Told(sighting.Line) ? Landed(SizeReport.Of(sighting), shares) : null;
+
     /// <summary>Shares of the fish met: landed over the chance of landing them.</summary>
     public static double[] Met(double[] landed, double[] held)
     {

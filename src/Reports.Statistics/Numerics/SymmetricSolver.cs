@@ -17,6 +17,18 @@ public static class SymmetricSolver
     public static double[] Inverse(double[] matrix, int size) =>
         Of(matrix, size).Cholesky().Solve(Matrix<double>.Build.DenseIdentity(size)).ToRowMajorArray();
 
+    /// <summary>A diagonal matrix, row-major.</summary>
+    public static double[] Diagonal(IReadOnlyList<double> diagonal)
+    {
+        var matrix = new double[diagonal.Count * diagonal.Count];
+        for (var i = 0; i < diagonal.Count; i++)
+        {
+            matrix[i * (diagonal.Count + 1)] = diagonal[i];
+        }
+
+        return matrix;
+    }
+
     /// <summary>L, row-major.</summary>
     public static double[] Factor(double[] matrix, int size) => Of(matrix, size).Cholesky().Factor.ToRowMajorArray();
 

@@ -43,11 +43,6 @@ internal static class AdviceVerb
             return Check();
         }
 
-        if (args is ["--diagnose", var d])
-        {
-            return Diagnose.Run(int.Parse(d, CultureInfo.InvariantCulture), 24);
-        }
-
         var seeds = Option(args, "--seeds", 10);
         var first = Option(args, "--first", 1);
         var only = args.SkipWhile(a => a != "--only").Skip(1).FirstOrDefault();
