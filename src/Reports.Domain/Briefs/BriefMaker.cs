@@ -31,7 +31,13 @@ public static class BriefMaker
             Signs = BaitAndSigns.Signs(sample, bait, missing),
             Rigs = rigs.Records,
             OutfitSets = evidence.ClosedNotice is null ? Outfits.Make(rigs, CoastRigs.Of(sample.Coast, evidence.Species), sample.Pooled ? [] : sample.Mechanics, evidence.Species, size, bait, missing) : Closed(missing),
-            CatchRate = CatchRates.Make(sample, [.. (trips ?? []).Where(t => !t.Reported)], evidence.AsOf, missing),
+            CatchRate = CatchRates.Make(
+                sample,
+                CoastRates.Of(sample.Coast, evidence.Species, evidence.AsOf),
+                [.. (trips ?? []).Where(t => !t.Reported)],
+                evidence.AsOf,
+                missing
+            ),
             Days = DayStrip.Make(sample, evidence.AsOf),
             Missing = missing.Parts,
             ClosedNotice = evidence.ClosedNotice,

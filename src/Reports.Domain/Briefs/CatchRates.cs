@@ -1,4 +1,5 @@
-using Reports.Domain.Reporting;
+using MathNet.Numerics;
+using MathNet.Numerics.Distributions;
 using Reports.Statistics;
 
 namespace Reports.Domain.Briefs;
@@ -16,19 +17,21 @@ internal static class CatchRates
     /// <summary>The silent at their best: like the best tenth of the boat trips that reported, three boats at least.</summary>
     private const double BestShare = 0.1;
 
-    /// <summary>Reports that the spreads are fitted to.</summary>
-    private const int MostForSpread = 30;
-
-    /// <summary>
-    /// With this many fish for each angler next to nobody is blank, and more tell nothing of the odds. (Also the cost of a
-    /// boat with known blanks grows with the square of its fish.)
-    /// </summary>
-    private const int PlentyForOne = 12;
-
-    public static CatchRate? Make(Sample sample, IReadOnlyList<KnownTrip> silent, DateOnly asOf, Missing missing)
+    public static CatchRate? Make(
+        Sample sample,
+        CoastRates coast,
+        IReadOnlyList<KnownTrip> silent,
+        DateOnly asOf,
+        Missing missing
+    )
     {
-        var rate = RateOf(sample.Display);
-        var odds = AtLeastOne(sample, rate.Estimate);
+        // A pooled brief leans on the coast alone: what one or two boats did here must not show through.
+        var forecast = coast.Forecast(sample.Pooled ? [] : sample.Display, asOf);
+        var angler = new FishPerAngler(
+            Figures.Round(forecast.Mean),
+            Figures.Round(1 / ((1 + forecast.Variance) * (1 + coast.BoatVariance) - 1)),
+            coast.AnglerK
+        );
         var trend = TrendOf(sample);
         if (trend is null)
         {
@@ -39,35 +42,20 @@ internal static class CatchRates
             );
         }
 
-        if (odds is null)
-        {
-            missing.Add(
-                "/catchRate/atLeastOne",
-                "not-known",
-                "The reports do not tell enough of how the fish were shared among the anglers."
-            );
-        }
-
-        var (blank, alike) = Bounds(sample, silent, asOf, rate.Estimate);
+        var rate = PerAngler(forecast, sample);
+        var (blank, alike) = Bounds(sample, silent, asOf, rate.Mean);
         return new CatchRate(
-            Figures.Rate(rate),
-            odds,
+            rate,
+            AtLeastOne(angler, rate, coast),
             trend,
             blank,
             alike,
             Figures.Round(sample.Display.Where(s => s.Line.Limit).Sum(Weight) / sample.Display.Sum(Weight))
-        );
-    }
-
-    /// <summary>Rough numbers for a crew's words (common practice, no source).</summary>
-    private static double ShareOf(AnglerShare word) =>
-        word switch
+        )
         {
-            AnglerShare.Few => 0.2,
-            AnglerShare.Half => 0.5,
-            AnglerShare.Most => 0.75,
-            _ => 0.93,
+            Angler = angler,
         };
+    }
 
     private static double Weight(Sighting s) => s.Weight(HalfLives.RateDays);
 
@@ -79,85 +67,51 @@ internal static class CatchRates
             [.. sightings.Select(s => s.Day)]
         );
 
-    /// <summary>Share of the anglers with a fish, where one trip of one day tells it: none of a blank, else as counted or said.</summary>
-    private static double? WithFish(Sighting s) =>
-        s.Fish == 0 && s.Line is { AnglersWithFish: null, AnglersWithFishWord: null } ? 0
-        : s.Report.DaysCovered > 1 ? null
-        : s.Line.AnglersWithFish is { } number ? Math.Min(1, (double)number / s.Report.Anglers)
-        : s.Line.AnglersWithFishWord is { } word ? ShareOf(word)
-        : null;
-
-    /// <summary>
-    /// As told, where the boat trips that caught something mostly tell it; else by the two-level model, which integrates over
-    /// the spread between boat trips and the spread between the anglers of one.
-    /// </summary>
-    private static Share? AtLeastOne(Sample sample, double perAngler)
+    /// <summary>The zone's rate on a coming day. Where nobody caught anything, the interval is that of a blank sample.</summary>
+    private static Rate PerAngler(RateForecast forecast, Sample sample)
     {
-        var told = sample.Display.Where(s => WithFish(s) is not null).ToList();
-        var caught = sample.Display.Where(s => s.Fish > 0).ToList();
-        var tellingOfCaught = told.Where(s => s.Fish > 0).Sum(Weight);
-        if (caught.Count == 0 || tellingOfCaught >= 0.5 * caught.Sum(Weight))
+        if (forecast.Mean <= 0)
         {
-            if (Sample.Boats(told) >= Confidentiality.FewestBoats)
-            {
-                var share = ClusteredRatio.Proportion(
-                    [.. told.Select(s => WithFish(s)!.Value * s.Effort)],
-                    [.. told.Select(s => s.Effort)],
-                    [.. told.Select(Weight)],
-                    [.. told.Select(s => s.Day)]
-                );
-                // No more anglers with a fish than fish: those who tell may have done better than those who don't.
-                return Figures.Share(Math.Min(share.Estimate, perAngler), share.Interval(Figures.Level));
-            }
+            return Figures.Rate(RateOf(sample.Display));
         }
 
-        return Modelled(sample, perAngler);
+        var tail = (1 - Figures.Level) / 2;
+        var mean = Figures.Round(forecast.Mean);
+        return new Rate(
+            mean,
+            Math.Min(mean, Figures.Round(forecast.Quantile(tail))),
+            Math.Max(mean, Figures.Round(forecast.Quantile(1 - tail)))
+        );
     }
 
     /// <summary>
-    /// The spreads come from the freshest reports, which is where most of the weight lies: more of them would cost time and
-    /// tell little. The mean is that of all.
+    /// The odds of an angler of a coming trip, over the sea, the boat and the luck. Their interval is that of the zone's odds on a
+    /// coming day: the odds at either end of the rate, and how well the spread of luck is known.
     /// </summary>
-    private static Share? Modelled(Sample sample, double perAngler)
+    private static Share AtLeastOne(FishPerAngler angler, Rate rate, CoastRates coast)
     {
-        var freshest = sample.Display.OrderBy(s => s.AgeDays).Take(MostForSpread).ToList();
-        var rescale = Statistics.Evidence.Rescale([.. freshest.Select(Weight)]);
-        var fit = Statistics.CatchRate.Fit([.. freshest.Select(s => Summary(s, Weight(s) * rescale))], OddsPrior) with
+        if (coast.BoatVariance <= 0)
         {
-            Mean = perAngler,
-        };
-        return fit.AtLeastOneInterval(Figures.Level) is { } interval
-            ? Figures.Share(Math.Min(fit.AtLeastOne(), perAngler), interval)
-            : null;
-    }
+            return Figures.Share(angler.AtLeast(1), (0, 1));
+        }
 
-    /// <summary>
-    /// Totals alone can't tell how unequal the luck of one boat's anglers is. Weak knowledge: catches per angler are spread
-    /// about as a negative binomial of k near 1, boat trips about as a gamma of shape near 1 (common practice, no source).
-    /// </summary>
-    private static readonly CatchRatePrior OddsPrior = new(
-        LogBetweenShape: 0,
-        LogBetweenShapeSpread: 1,
-        LogWithinK: 0,
-        LogWithinKSpread: 0.7
-    );
+        var z = Normal.InvCDF(0, 1, 0.5 + Figures.Level / 2);
+        double Odds(double mean, double k) => new FishPerAngler(mean, 1 / coast.BoatVariance, k).AtLeast(1);
+        double Logit(double mean, double k) => SpecialFunctions.Logit(Math.Clamp(Odds(mean, k), 1e-9, 1 - 1e-9));
+        var middle = Logit(rate.Mean, coast.AnglerK);
+        double End(double mean, double k)
+        {
+            var (sea, luck) = (Logit(mean, coast.AnglerK) - middle, Logit(rate.Mean, k) - middle);
+            return SpecialFunctions.Logistic(middle + Math.Sign(sea) * Math.Sqrt(sea * sea + luck * luck));
+        }
 
-    /// <summary>
-    /// A boat at its limit enters with what it had: its share of anglers with a fish is what it is, only the fish that it
-    /// might have had besides are unknown.
-    /// </summary>
-    private static BoatSummary Summary(Sighting s, double weight)
-    {
-        var anglers = s.Report.Anglers;
-        var fish = Math.Min(s.Fish, PlentyForOne * anglers * s.Report.DaysCovered);
-        int? blanks =
-            s.Report.DaysCovered == 1
-            && s.Line.AnglersWithFish is { } with
-            && with <= Math.Min(anglers, fish)
-            && (with > 0 || fish == 0)
-                ? anglers - with
-                : null;
-        return new BoatSummary(anglers, fish, blanks, Effort: s.Report.DaysCovered, Weight: weight);
+        return Figures.Share(
+            angler.AtLeast(1),
+            (
+                End(rate.Low, coast.AnglerK * Math.Exp(-z * coast.AnglerLogError)),
+                End(rate.High, coast.AnglerK * Math.Exp(z * coast.AnglerLogError))
+            )
+        );
     }
 
     private static Trend? TrendOf(Sample sample)

@@ -16,6 +16,28 @@ internal sealed record Sighting(ReportMeasures Report, CatchMeasure Line, int Ag
     public double Effort => (double)Report.Anglers * Report.DaysCovered;
 
     public double Weight(double halfLifeDays) => Statistics.Evidence.DecayWeight(AgeDays, halfLifeDays);
+
+    /// <summary>
+    /// The reports that list the species and lie within <see cref="Windows.Mechanics"/>, in one order, so that sums of doubles
+    /// do not depend on how the reports came.
+    /// </summary>
+    public static IReadOnlyList<Sighting> Of(IReadOnlyList<ReportMeasures> reports, string species, DateOnly asOf) =>
+        [
+            .. reports
+                .Select(r =>
+                    (
+                        Report: r,
+                        Line: r.Catch.FirstOrDefault(c => c.Species == species),
+                        Age: asOf.DayNumber - r.FishedOn.DayNumber
+                    )
+                )
+                .Where(s => s.Line is not null && s.Age is >= 0 and < Windows.Mechanics)
+                .OrderBy(s => s.Report.FishedOn)
+                .ThenBy(s => s.Report.Zone, StringComparer.Ordinal)
+                .ThenBy(s => s.Report.Boat, StringComparer.Ordinal)
+                .ThenBy(s => s.Report.Sailing)
+                .Select(s => new Sighting(s.Report, s.Line!, s.Age)),
+        ];
 }
 
 /// <summary>
@@ -49,26 +71,7 @@ internal sealed class Sample
     public bool Speaks => Boats(Display) >= Confidentiality.FewestBoats;
 
     public static Sample Of(Evidence evidence) =>
-        new(
-            [
-                // One order, so that sums of doubles do not depend on how the reports came.
-                .. evidence
-                    .Reports.OrderBy(r => r.FishedOn)
-                    .ThenBy(r => r.Zone, StringComparer.Ordinal)
-                    .ThenBy(r => r.Boat, StringComparer.Ordinal)
-                    .ThenBy(r => r.Sailing)
-                    .Select(r =>
-                        (
-                            Report: r,
-                            Line: r.Catch.FirstOrDefault(c => c.Species == evidence.Species),
-                            Age: evidence.AsOf.DayNumber - r.FishedOn.DayNumber
-                        )
-                    )
-                    .Where(s => s.Line is not null && s.Age is >= 0 and < Windows.Mechanics)
-                    .Select(s => new Sighting(s.Report, s.Line!, s.Age)),
-            ],
-            evidence.Zone
-        );
+        new(Sighting.Of(evidence.Reports, evidence.Species, evidence.AsOf), evidence.Zone);
 
     public static int Boats(IEnumerable<Sighting> sightings) =>
         sightings.Select(s => s.Boat).Distinct(StringComparer.Ordinal).Count();

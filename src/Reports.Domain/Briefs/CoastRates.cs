@@ -1,0 +1,185 @@
+using Reports.Domain.Reporting;
+using Reports.Statistics;
+
+namespace Reports.Domain.Briefs;
+
+/// <summary>
+/// What the whole coast tells of a species' catch rates: what a zone of few reports leans on, how fast the sea changes, how unequal
+/// luck is. Free of any one zone, plain numbers, so that it is computed once a night and kept.
+/// </summary>
+/// <param name="AsOf">Sailings fished up to this day are in.</param>
+/// <param name="Mean">Fish per angler and day of an average zone, 0 or more.</param>
+/// <param name="HalfLifeDays">Days after which a report counts half: what forecast the coming week best over the past season.</param>
+/// <param name="ZoneVariance">Between zones, relative to the squared mean.</param>
+/// <param name="DriftVariance">What a zone's rate gains in uncertainty a day, relative to the squared mean.</param>
+/// <param name="DayVariance">Of single days, relative to the squared mean.</param>
+/// <param name="BoatVariance">Between the boats of one zone and day, relative to the squared mean.</param>
+/// <param name="AnglerK">Negative binomial k between the anglers of one boat.</param>
+/// <param name="AnglerLogError">Standard error of ln k.</param>
+public sealed record CoastRates(
+    string Species,
+    DateOnly AsOf,
+    double Mean,
+    double HalfLifeDays,
+    double ZoneVariance,
+    double DriftVariance,
+    double DayVariance,
+    double BoatVariance,
+    double AnglerK,
+    double AnglerLogError
+)
+{
+    /// <summary>Half-lives to choose from, days.</summary>
+    private static readonly double[] HalfLifeChoices = [2, 3, 4, 5, 7, 10, 14];
+
+    /// <summary>
+    /// What stands in where a coast has too short a past, and what a short past is weighed against (common practice, no source):
+    /// zones differ by some 40 %, a zone's rate wanders by some 12 % a day, single days differ by some 20 % more.
+    /// </summary>
+    private static readonly DriftPrior Drift = new(
+        Between: 0.16,
+        Drift: 0.015,
+        Day: 0.04,
+        LogSpread: 1,
+        HalfLife: HalfLives.RateDays,
+        LogHalfLifeSpread: 0.6
+    );
+
+    /// <summary>Boats of one day: a gamma of shape near 1.25, as much as five boats tell (common practice, no source).</summary>
+    private const double PriorBoatVariance = 0.8;
+    private const double PriorBoats = 5;
+
+    /// <summary>Anglers of one boat: k near 1, give or take a half (common practice, no source).</summary>
+    private const double PriorLogK = 0;
+    private const double PriorLogKSpread = 0.7;
+
+    /// <summary>Reports that tell of unequal luck, the newest first; more cost time and tell little.</summary>
+    private const int MostTelling = 500;
+
+    /// <summary>A boat that stopped at its limit is compared with its zone's rate this many days before and after.</summary>
+    private const int NearDays = 7;
+
+    /// <summary>How many days ahead the forecast looks: the middle of the days that a reader packs for.</summary>
+    private const int AheadDays = 3;
+
+    /// <param name="coastReports">The coast's counted reports; those older than <see cref="Windows.Mechanics"/> are not used.</param>
+    public static CoastRates Of(IReadOnlyList<ReportMeasures> coastReports, string species, DateOnly asOf) =>
+        Of(Sighting.Of(coastReports, species, asOf), species, asOf);
+
+    internal static CoastRates Of(IReadOnlyList<Sighting> coast, string species, DateOnly asOf)
+    {
+        var spread = AnglerSpread.Fit(
+            [.. coast.Reverse().Select(Shared).OfType<SharedCatch>().Take(MostTelling)],
+            PriorLogK,
+            PriorLogKSpread
+        );
+        var k = Figures.Round(spread.K);
+        // Twice: how far a stopped boat would have gone depends on how boats differ.
+        var boats = BoatVarianceOf(coast.Select(s => (s, (double)s.Fish)), k);
+        var fish = Uncapped(coast, boats, k);
+        boats = Figures.Round(BoatVarianceOf(fish, k));
+        var zones = fish.GroupBy(s => s.Sighting.Zone, StringComparer.Ordinal)
+            .OrderBy(g => g.Key, StringComparer.Ordinal)
+            .Select(ByDay)
+            .ToList();
+        var rate = DriftingRate.Fit(zones, asOf.DayNumber, boats, k, HalfLifeChoices, Drift);
+        rate = new DriftingRate(
+            rate.HalfLife,
+            Math.Round(rate.Between, 6),
+            Math.Round(rate.Drift, 6),
+            Math.Round(rate.Day, 6)
+        );
+        return new CoastRates(
+            species,
+            asOf,
+            Math.Round(rate.Mean(zones, asOf.DayNumber, boats, k), 6),
+            rate.HalfLife,
+            rate.Between,
+            rate.Drift,
+            rate.Day,
+            boats,
+            k,
+            Figures.Round(spread.LogError)
+        );
+    }
+
+    /// <summary>A zone's fish per angler on the coming days, from its own reports and the coast.</summary>
+    /// <param name="zone">The zone's reports in order; none leans on the coast alone.</param>
+    internal RateForecast Forecast(IReadOnlyList<Sighting> zone, DateOnly asOf) =>
+        new DriftingRate(HalfLifeDays, ZoneVariance, DriftVariance, DayVariance).Forecast(
+            ByDay(Uncapped(zone, BoatVariance, AnglerK)),
+            asOf.DayNumber,
+            Mean,
+            BoatVariance,
+            AnglerK,
+            AheadDays
+        );
+
+    private static double BoatVarianceOf(IEnumerable<(Sighting Sighting, double Fish)> fish, double k) =>
+        BoatSpread.Fit(
+            fish.GroupBy(s => (s.Sighting.Zone, s.Sighting.Day))
+                .Select(g => g.Select(s => (s.Fish, s.Sighting.Effort)).ToList()),
+            k,
+            PriorBoatVariance,
+            PriorBoats
+        );
+
+    /// <summary>
+    /// A boat that stopped at its limit would have caught more: its count is replaced by what boats of its zone and days have on average
+    /// that have at least that. One step of the EM algorithm, for where every boat stopped the further ones have no end.
+    /// </summary>
+    private static List<(Sighting Sighting, double Fish)> Uncapped(
+        IReadOnlyList<Sighting> coast,
+        double boatVariance,
+        double k
+    ) =>
+        [
+            .. coast.Select(s =>
+            {
+                if (!s.Line.Limit || s.Fish == 0)
+                {
+                    return (s, (double)s.Fish);
+                }
+
+                var near = coast.Where(o => o.Zone == s.Zone && Math.Abs(o.Day - s.Day) <= NearDays).ToList();
+                var mean = near.Sum(o => o.Fish) / near.Sum(o => o.Effort) * s.Effort;
+                var spread = boatVariance + 1 / (k * s.Effort);
+                var count = new CountDistribution(mean, 1 / spread);
+                return (s, s.Fish + Math.Min(mean, count.ExpectedExcess(s.Fish) / count.AtLeast(s.Fish)));
+            }),
+        ];
+
+    private static List<DayTotal> ByDay(IEnumerable<(Sighting Sighting, double Fish)> fish) =>
+        [
+            .. fish.GroupBy(s => s.Sighting.Day)
+                .OrderBy(g => g.Key)
+                .Select(g => new DayTotal(
+                    g.Key,
+                    g.Sum(s => s.Fish),
+                    g.Sum(s => s.Sighting.Effort),
+                    g.Sum(s => s.Sighting.Effort * s.Sighting.Effort)
+                )),
+        ];
+
+    /// <summary>What a trip of one day tells of unequal luck: how many anglers had a fish, counted or said.</summary>
+    private static SharedCatch? Shared(Sighting s)
+    {
+        var anglers = s.Report.Anglers;
+        return s.Fish == 0 || s.Report.DaysCovered > 1 ? null
+            : s.Line.AnglersWithFish is > 0 and var number
+                ? new SharedCatch(anglers, s.Fish, Math.Min(number, Math.Min(anglers, s.Fish)))
+            : s.Line.AnglersWithFishWord is { } word
+                ? new SharedCatch(anglers, s.Fish, Math.Min(ShareOf(word) * anglers, s.Fish))
+            : null;
+    }
+
+    /// <summary>Rough numbers for a crew's words (common practice, no source).</summary>
+    private static double ShareOf(AnglerShare word) =>
+        word switch
+        {
+            AnglerShare.Few => 0.2,
+            AnglerShare.Half => 0.5,
+            AnglerShare.Most => 0.75,
+            _ => 0.93,
+        };
+}
