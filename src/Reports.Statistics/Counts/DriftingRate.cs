@@ -120,7 +120,13 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
     public double Mean(IReadOnlyList<IReadOnlyList<DayTotal>> groups, int today, double boatVariance, double k)
     {
         var past = groups.Select(g => GroupPast.Of(g, today, HalfLife)).OfType<GroupPast>().ToList();
-        return past.Count == 0 ? 0 : Level(past, boatVariance, k);
+        if (past.Count == 0)
+        {
+            return 0;
+        }
+
+        var shares = Shares(past, boatVariance, k);
+        return past.Select((p, i) => shares[i] * p.Rate).Sum() / shares.Sum();
     }
 
     /// <summary>A group's rate on a coming day.</summary>
@@ -158,7 +164,8 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
         + Day * past.Days
         + Drift * (ahead + past.MeanAge);
 
-    private double Level(IReadOnlyList<GroupPast> past, double boatVariance, double k)
+    /// <summary>Each group's share in the mean of the whole, before they are brought to a sum of one.</summary>
+    private double[] Shares(IReadOnlyList<GroupPast> past, double boatVariance, double k)
     {
         var (fish, effort) = (0.0, 0.0);
         foreach (var p in past)
@@ -168,15 +175,7 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
         }
 
         var plain = Math.Max(fish, 0.5) / effort;
-        var (sum, weights) = (0.0, 0.0);
-        foreach (var p in past)
-        {
-            var credibility = Between / (Between + Error(p, plain, boatVariance, k, 0));
-            sum += credibility * p.Rate;
-            weights += credibility;
-        }
-
-        return sum / weights;
+        return [.. past.Select(p => Between / (Between + Error(p, plain, boatVariance, k, 0)))];
     }
 
     /// <summary>A group's weighted past as seen from one day.</summary>
@@ -276,18 +275,29 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
 
         public double LogScore(DriftingRate rate)
         {
-            var sum = new CompensatedSum();
+            var score = new CompensatedSum();
             foreach (var (past, coming) in origins)
             {
-                var whole = rate.Level(past, boatVariance, k);
+                var shares = rate.Shares(past, boatVariance, k);
+                double sum = 0,
+                    weights = 0;
+                for (var i = 0; i < shares.Length; i++)
+                {
+                    sum += shares[i] * past[i].Rate;
+                    weights += shares[i];
+                }
+
                 var least = past.Min(p => p.Floor);
                 foreach (var (group, ahead, came) in coming)
                 {
+                    // Without the group itself, or groups would look more alike than they are.
+                    var own = group < 0 || past.Count == 1 ? 0 : shares[group];
+                    var whole = own == 0 ? sum / weights : (sum - own * past[group].Rate) / (weights - own);
                     var forecast = rate.Forecast(group < 0 ? null : past[group], whole, boatVariance, k, ahead);
                     var mean = Math.Max(forecast.Mean, 0.1 * least) * came.Effort;
                     var spread =
                         came.SquaredEffort / (came.Effort * came.Effort) * boatVariance + 1 / (k * came.Effort);
-                    sum.Add(
+                    score.Add(
                         Saddlepoint.LogNegativeBinomial(
                             Math.Round(came.Fish),
                             mean,
@@ -297,7 +307,7 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
                 }
             }
 
-            return sum.Value * Step / Ahead;
+            return score.Value * Step / Ahead;
         }
     }
 }
