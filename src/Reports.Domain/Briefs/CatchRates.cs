@@ -29,7 +29,7 @@ internal static class CatchRates
         var (forecast, landed) = coast.Forecast(sample.Pooled ? [] : sample.Display, asOf);
         var angler = new FishPerAngler(
             Figures.Round(forecast.Mean),
-            Figures.Round(1 / ((1 + forecast.Variance) * (1 + coast.BoatVariance) - 1)),
+            Math.Max(0.05, Figures.Round(1 / ((1 + forecast.Variance) * (1 + coast.BoatVariance) - 1))),
             coast.AnglerK
         );
         var trend = TrendOf(sample);
@@ -46,7 +46,7 @@ internal static class CatchRates
         var (blank, alike) = Bounds(sample, silent, asOf, rate.Mean);
         return new CatchRate(
             rate,
-            AtLeastOne(angler, forecast, coast),
+            AtLeastOne(angler, forecast, rate, coast),
             trend,
             blank,
             alike,
@@ -92,7 +92,7 @@ internal static class CatchRates
     /// The odds of an angler of a coming trip, over the sea, the boat and the luck. Their interval is that of the zone's odds on a
     /// coming day: the odds at either end of the rate, and how well the spread of luck is known.
     /// </summary>
-    private static Share AtLeastOne(FishPerAngler angler, RateForecast forecast, CoastRates coast)
+    private static Share AtLeastOne(FishPerAngler angler, RateForecast forecast, Rate rate, CoastRates coast)
     {
         if (angler.Mean <= 0)
         {
@@ -114,7 +114,7 @@ internal static class CatchRates
         var tail = (1 - Figures.Level) / 2;
         return Figures.Share(
             // No more anglers with a fish than fish, also once rounded.
-            Math.Min(angler.AtLeast(1), angler.Mean),
+            Math.Min(angler.AtLeast(1), rate.Mean),
             (
                 End(forecast.Quantile(tail), -z * coast.AnglerLogError),
                 End(forecast.Quantile(1 - tail), z * coast.AnglerLogError)
@@ -190,7 +190,7 @@ internal static class CatchRates
         var whole = effort + silentEffort;
         return (
             Figures.Round(perAngler * effort / whole),
-            Figures.Round((perAngler * effort + RateOf(best).Estimate * silentEffort) / whole)
+            Figures.Round((perAngler * effort + Math.Max(perAngler, RateOf(best).Estimate) * silentEffort) / whole)
         );
     }
 }

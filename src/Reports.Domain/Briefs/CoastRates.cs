@@ -51,6 +51,10 @@ public sealed record CoastRates(
     private const double PriorBoatVariance = 0.8;
     private const double PriorBoats = 5;
 
+    /// <summary>Beyond these a sample of few boats shows an accident, not how boats differ (common practice, no source).</summary>
+    private const double LeastBoatVariance = 0.02;
+    private const double MostBoatVariance = 4;
+
     /// <summary>Anglers of one boat: k near 1, give or take a half (common practice, no source).</summary>
     private const double PriorLogK = 0;
     private const double PriorLogKSpread = 0.7;
@@ -80,7 +84,8 @@ public sealed record CoastRates(
         var boats = BoatVarianceOf(coast.Select(s => (s, (double)s.Fish)), k);
         var fish = Uncapped(coast, boats, k);
         boats = Figures.Round(BoatVarianceOf(fish, k));
-        var (zones, landed) = (ByZone(fish), ByZone(coast.Select(s => (s, (double)s.Fish))));
+        var zones = ByZone(fish);
+        var open = OfThreeBoats(fish);
         var rate = DriftingRate.Fit(zones, asOf.DayNumber, boats, k, HalfLifeChoices, Drift);
         rate = new DriftingRate(
             rate.HalfLife,
@@ -91,8 +96,11 @@ public sealed record CoastRates(
         return new CoastRates(
             species,
             asOf,
-            Math.Round(rate.Mean(zones, asOf.DayNumber, boats, k), 6),
-            Math.Round(rate.Mean(landed, asOf.DayNumber, boats, k), 6),
+            Math.Round(rate.Mean(ByZone(open), asOf.DayNumber, boats, k), 6),
+            Math.Round(
+                rate.Mean(ByZone(open.Select(s => (s.Sighting, (double)s.Sighting.Fish))), asOf.DayNumber, boats, k),
+                6
+            ),
             rate.HalfLife,
             rate.Between,
             rate.Drift,
@@ -131,12 +139,16 @@ public sealed record CoastRates(
     private DriftingRate Rate => new(HalfLifeDays, ZoneVariance, DriftVariance, DayVariance);
 
     private static double BoatVarianceOf(IEnumerable<(Sighting Sighting, double Fish)> fish, double k) =>
-        BoatSpread.Fit(
-            fish.GroupBy(s => (s.Sighting.Zone, s.Sighting.Day))
-                .Select(g => g.Select(s => (s.Fish, s.Sighting.Effort, s.Fish - s.Sighting.Fish)).ToList()),
-            k,
-            PriorBoatVariance,
-            PriorBoats
+        Math.Clamp(
+            BoatSpread.Fit(
+                fish.GroupBy(s => (s.Sighting.Zone, s.Sighting.Day))
+                    .Select(g => g.Select(s => (s.Fish, s.Sighting.Effort, s.Fish - s.Sighting.Fish)).ToList()),
+                k,
+                PriorBoatVariance,
+                PriorBoats
+            ),
+            LeastBoatVariance,
+            MostBoatVariance
         );
 
     /// <summary>
@@ -163,6 +175,20 @@ public sealed record CoastRates(
                 return (s, s.Fish + Math.Min(mean, count.ExpectedExcess(s.Fish) / count.AtLeast(s.Fish)));
             }),
         ];
+
+    /// <summary>
+    /// Zones that three boats fished in the display window make the coast's mean: one boat's luck is no zone's level, and must
+    /// not show through the others' figures. Where there is none, all of them.
+    /// </summary>
+    private static List<(Sighting Sighting, double Fish)> OfThreeBoats(List<(Sighting Sighting, double Fish)> fish)
+    {
+        var open = fish.Where(s => s.Sighting.AgeDays < Windows.Display)
+            .GroupBy(s => s.Sighting.Zone, StringComparer.Ordinal)
+            .Where(z => Sample.Boats(z.Select(s => s.Sighting)) >= Confidentiality.FewestBoats)
+            .Select(z => z.Key)
+            .ToHashSet(StringComparer.Ordinal);
+        return open.Count == 0 ? fish : [.. fish.Where(s => open.Contains(s.Sighting.Zone))];
+    }
 
     private static List<List<DayTotal>> ByZone(IEnumerable<(Sighting Sighting, double Fish)> fish) =>
         [

@@ -11,7 +11,8 @@ namespace Reports.Statistics;
 /// </remarks>
 public static class BoatSpread
 {
-    /// <param name="groups">Fish and effort of each boat, by group.</param>
+    /// <param name="groups">Fish and effort of each boat, by group; <c>Unseen</c> is the part of its fish that a limit hid and
+    /// that is only expected: about as uncertain as it is large.</param>
     /// <param name="prior">V without data.</param>
     /// <param name="priorBoats">How many spare boats (boats less groups) that is worth.</param>
     public static double Fit(
