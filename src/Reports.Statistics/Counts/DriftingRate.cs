@@ -1,4 +1,5 @@
 using MathNet.Numerics.Distributions;
+using MathNet.Numerics.LinearAlgebra;
 
 namespace Reports.Statistics;
 
@@ -49,7 +50,7 @@ public sealed record RateForecast(double Mean, double Variance, double Credibili
 /// <para>Method: the past is replayed. From every few days as origin each group's total of each of the next seven days is scored by its
 /// negative binomial predictive probability; an origin counts as the share that it has of the boat trips it scores, so that each
 /// trip counts about once. The sum, with the prior, is maximised over the logarithms by Newton, and over the half-lives by enumeration.
-/// Without a past the prior's centre is the answer.</para>
+/// The answer is the mean of each variance under the normal approximation in its logarithm; without a past, the prior's mean.</para>
 /// <para>Reference: Bühlmann and Straub 1970 for B; exponential discounting of counts, Harvey and Fernandes 1989,
 /// JBES 7:407-417 (both from memory). That the variances are found by replaying is this library's own.</para>
 /// <para>Accuracy: coverage of simulated groups is measured in DriftingRateTests.</para>
@@ -98,12 +99,13 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
         }
 
         // The half-life hardly moves the variances, nor they it: in turns until it stays.
-        var (best, at) = (Best(centre), centre);
-        for (var turn = 0; turn < 3; turn++)
+        var best = Best(centre);
+        NumericMaximum top;
+        for (var turn = 1; ; turn++)
         {
-            at = NumericMaximum.Find(p => Score(best, p), at, centre.Min() - 8, centre.Max() + 8).At;
-            var next = Best(at);
-            if (next == best)
+            top = NumericMaximum.Find(p => Score(best, p), centre, centre.Min() - 8, centre.Max() + 8);
+            var next = Best(top.At);
+            if (next == best || turn == 3)
             {
                 break;
             }
@@ -111,7 +113,17 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
             best = next;
         }
 
-        return new DriftingRate(best.HalfLife, Math.Exp(at[0]), Math.Exp(at[1]), Math.Exp(at[2]));
+        // The mean of a variance, not its likeliest value, is what a forecast's spread is made of: exp(mode + variance/2).
+        var information = -top.Hessian;
+        var covariance =
+            information.Evd(Symmetricity.Symmetric).EigenValues.Real().Minimum() > 1e-9 ? information.Inverse() : null;
+        double Mean(int i)
+        {
+            var spread = prior.LogSpread * prior.LogSpread;
+            return Math.Exp(top.At[i] + 0.5 * Math.Min(spread, covariance?[i, i] ?? spread));
+        }
+
+        return new DriftingRate(best.HalfLife, Mean(0), Mean(1), Mean(2));
 
         Replay Best(double[] p) => replays.MaxBy(r => Score(r, p))!;
     }
