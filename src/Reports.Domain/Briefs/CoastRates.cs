@@ -36,12 +36,12 @@ public sealed record CoastRates(
 
     /// <summary>
     /// What stands in where a coast has too short a past, and what a short past is weighed against (common practice, no source):
-    /// zones differ by half, a zone's rate wanders by some 12 % a day, single days differ by some 30 % more.
+    /// zones differ by some 40 %, a zone's rate wanders by some 10 % a day, single days differ by some 22 % more.
     /// </summary>
     private static readonly DriftPrior Drift = new(
-        Between: 0.25,
-        Drift: 0.015,
-        Day: 0.08,
+        Between: 0.16,
+        Drift: 0.01,
+        Day: 0.05,
         LogSpread: 1,
         HalfLife: HalfLives.RateDays,
         LogHalfLifeSpread: 0.4

@@ -112,6 +112,27 @@ public class SimulatedBriefTests(ITestOutputHelper output)
         }
     }
 
+    [Fact]
+    public void TheCoastOfTenThousandReportsIsQuick()
+    {
+        var reports = Enumerable
+            .Range(1, 10)
+            .SelectMany(seed =>
+                new School(seed)
+                    .Season(90, 17, rigs: false)
+                    .Reports.Select(r => r with { Zone = $"zone-{seed}", Boat = $"{r.Boat}-{seed}" })
+            )
+            .ToList();
+        CoastRates.Of(reports, "SBF", Fleet.Today);
+        var clock = Stopwatch.StartNew();
+        var coast = CoastRates.Of(reports, "SBF", Fleet.Today);
+        output.WriteLine($"{reports.Count} reports: {clock.Elapsed.TotalMilliseconds:f0} ms; {coast}");
+        // Five times what is wanted, so that a busy machine does not fail it.
+        Assert.True(clock.ElapsedMilliseconds < 1000);
+        reports.Reverse();
+        Assert.Equal(coast, CoastRates.Of(reports, "SBF", Fleet.Today));
+    }
+
     private static double Time(Fleet fleet)
     {
         var evidence = fleet.Evidence();
