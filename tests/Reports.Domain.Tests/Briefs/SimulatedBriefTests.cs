@@ -127,8 +127,8 @@ public class SimulatedBriefTests(ITestOutputHelper output)
         var clock = Stopwatch.StartNew();
         var coast = CoastRates.Of(reports, "SBF", Fleet.Today);
         output.WriteLine($"{reports.Count} reports: {clock.Elapsed.TotalMilliseconds:f0} ms; {coast}");
-        // Five times what is wanted, so that a busy machine does not fail it.
-        Assert.True(clock.ElapsedMilliseconds < 1000);
+        // 200 ms are wanted; this is only so that a slip to seconds is noticed, on a busy machine and without optimisation.
+        Assert.True(clock.ElapsedMilliseconds < 3000);
         reports.Reverse();
         Assert.Equal(coast, CoastRates.Of(reports, "SBF", Fleet.Today));
     }
