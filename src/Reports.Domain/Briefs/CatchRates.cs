@@ -26,10 +26,10 @@ internal static class CatchRates
     )
     {
         // A pooled brief leans on the coast alone: what one or two boats did here must not show through.
-        var forecast = coast.Forecast(sample.Pooled ? [] : sample.Display, asOf);
+        var (forecast, landed) = coast.Forecast(sample.Pooled ? [] : sample.Display, asOf);
         var angler = new FishPerAngler(
             Figures.Round(forecast.Mean),
-            Figures.Round(1 / ((1 + forecast.Variance) * (1 + coast.BoatVariance) - 1)),
+            Math.Max(0.05, Figures.Round(1 / ((1 + forecast.Variance) * (1 + coast.BoatVariance) - 1))),
             coast.AnglerK
         );
         var trend = TrendOf(sample);
@@ -42,11 +42,11 @@ internal static class CatchRates
             );
         }
 
-        var rate = PerAngler(forecast, sample);
+        var rate = PerAngler(forecast, landed, sample);
         var (blank, alike) = Bounds(sample, silent, asOf, rate.Mean);
         return new CatchRate(
             rate,
-            AtLeastOne(angler, rate, coast),
+            AtLeastOne(angler, forecast, rate, coast),
             trend,
             blank,
             alike,
@@ -67,8 +67,12 @@ internal static class CatchRates
             [.. sightings.Select(s => s.Day)]
         );
 
-    /// <summary>The zone's rate on a coming day. Where nobody caught anything, the interval is that of a blank sample.</summary>
-    private static Rate PerAngler(RateForecast forecast, Sample sample)
+    /// <summary>
+    /// The zone's rate on a coming day: what boats will land, for they stop at their limits again; the upper end is what there
+    /// would be had none to stop, since a capped count is a lower bound. Where nobody caught anything, the interval is that of a
+    /// blank sample.
+    /// </summary>
+    private static Rate PerAngler(RateForecast forecast, double landed, Sample sample)
     {
         if (forecast.Mean <= 0)
         {
@@ -76,10 +80,10 @@ internal static class CatchRates
         }
 
         var tail = (1 - Figures.Level) / 2;
-        var mean = Figures.Round(forecast.Mean);
+        var mean = Figures.Round(landed);
         return new Rate(
             mean,
-            Math.Min(mean, Figures.Round(forecast.Quantile(tail))),
+            Math.Min(mean, Figures.Round(forecast.Quantile(tail) * landed / forecast.Mean)),
             Math.Max(mean, Figures.Round(forecast.Quantile(1 - tail)))
         );
     }
@@ -88,28 +92,32 @@ internal static class CatchRates
     /// The odds of an angler of a coming trip, over the sea, the boat and the luck. Their interval is that of the zone's odds on a
     /// coming day: the odds at either end of the rate, and how well the spread of luck is known.
     /// </summary>
-    private static Share AtLeastOne(FishPerAngler angler, Rate rate, CoastRates coast)
+    private static Share AtLeastOne(FishPerAngler angler, RateForecast forecast, Rate rate, CoastRates coast)
     {
-        if (coast.BoatVariance <= 0)
+        if (angler.Mean <= 0)
         {
-            return Figures.Share(angler.AtLeast(1), (0, 1));
+            return new Share(0, 0, 0);
         }
 
         var z = Normal.InvCDF(0, 1, 0.5 + Figures.Level / 2);
-        double Odds(double mean, double k) => new FishPerAngler(mean, 1 / coast.BoatVariance, k).AtLeast(1);
-        double Logit(double mean, double k) => SpecialFunctions.Logit(Math.Clamp(Odds(mean, k), 1e-9, 1 - 1e-9));
-        var middle = Logit(rate.Mean, coast.AnglerK);
-        double End(double mean, double k)
+        var shape = coast.BoatVariance > 0 ? 1 / coast.BoatVariance : double.PositiveInfinity;
+        double Logit(double mean, double k) =>
+            SpecialFunctions.Logit(Math.Clamp(new FishPerAngler(mean, shape, k).AtLeast(1), 1e-9, 1 - 1e-9));
+        var middle = Logit(forecast.Mean, coast.AnglerK);
+        double End(double mean, double logK)
         {
-            var (sea, luck) = (Logit(mean, coast.AnglerK) - middle, Logit(rate.Mean, k) - middle);
-            return SpecialFunctions.Logistic(middle + Math.Sign(sea) * Math.Sqrt(sea * sea + luck * luck));
+            var sea = Logit(mean, coast.AnglerK) - middle;
+            var luck = Logit(forecast.Mean, coast.AnglerK * Math.Exp(logK)) - middle;
+            return SpecialFunctions.Logistic(middle + Math.Sign(logK) * Math.Sqrt(sea * sea + luck * luck));
         }
 
+        var tail = (1 - Figures.Level) / 2;
         return Figures.Share(
-            angler.AtLeast(1),
+            // No more anglers with a fish than fish, also once rounded.
+            Math.Min(angler.AtLeast(1), rate.Mean),
             (
-                End(rate.Low, coast.AnglerK * Math.Exp(-z * coast.AnglerLogError)),
-                End(rate.High, coast.AnglerK * Math.Exp(z * coast.AnglerLogError))
+                End(forecast.Quantile(tail), -z * coast.AnglerLogError),
+                End(forecast.Quantile(1 - tail), z * coast.AnglerLogError)
             )
         );
     }
@@ -182,7 +190,7 @@ internal static class CatchRates
         var whole = effort + silentEffort;
         return (
             Figures.Round(perAngler * effort / whole),
-            Figures.Round((perAngler * effort + RateOf(best).Estimate * silentEffort) / whole)
+            Figures.Round((perAngler * effort + Math.Max(perAngler, RateOf(best).Estimate) * silentEffort) / whole)
         );
     }
 }

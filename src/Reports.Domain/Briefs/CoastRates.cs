@@ -8,7 +8,8 @@ namespace Reports.Domain.Briefs;
 /// luck is. Free of any one zone, plain numbers, so that it is computed once a night and kept.
 /// </summary>
 /// <param name="AsOf">Sailings fished up to this day are in.</param>
-/// <param name="Mean">Fish per angler and day of an average zone, 0 or more.</param>
+/// <param name="Mean">Fish per angler and day of an average zone, 0 or more, had no boat stopped at its limit.</param>
+/// <param name="MeanLanded">The same as boats landed it: they stop at their limits.</param>
 /// <param name="HalfLifeDays">Days after which a report counts half: what forecast the coming week best over the past season.</param>
 /// <param name="ZoneVariance">Between zones, relative to the squared mean.</param>
 /// <param name="DriftVariance">What a zone's rate gains in uncertainty a day, relative to the squared mean.</param>
@@ -20,6 +21,7 @@ public sealed record CoastRates(
     string Species,
     DateOnly AsOf,
     double Mean,
+    double MeanLanded,
     double HalfLifeDays,
     double ZoneVariance,
     double DriftVariance,
@@ -34,20 +36,24 @@ public sealed record CoastRates(
 
     /// <summary>
     /// What stands in where a coast has too short a past, and what a short past is weighed against (common practice, no source):
-    /// zones differ by some 40 %, a zone's rate wanders by some 12 % a day, single days differ by some 20 % more.
+    /// zones differ by some 40 %, a zone's rate wanders by some 10 % a day, single days differ by some 22 % more.
     /// </summary>
     private static readonly DriftPrior Drift = new(
         Between: 0.16,
-        Drift: 0.015,
-        Day: 0.04,
+        Drift: 0.01,
+        Day: 0.05,
         LogSpread: 1,
         HalfLife: HalfLives.RateDays,
-        LogHalfLifeSpread: 0.6
+        LogHalfLifeSpread: 0.4
     );
 
     /// <summary>Boats of one day: a gamma of shape near 1.25, as much as five boats tell (common practice, no source).</summary>
     private const double PriorBoatVariance = 0.8;
     private const double PriorBoats = 5;
+
+    /// <summary>Beyond these a sample of few boats shows an accident, not how boats differ (common practice, no source).</summary>
+    private const double LeastBoatVariance = 0.02;
+    private const double MostBoatVariance = 4;
 
     /// <summary>Anglers of one boat: k near 1, give or take a half (common practice, no source).</summary>
     private const double PriorLogK = 0;
@@ -59,8 +65,8 @@ public sealed record CoastRates(
     /// <summary>A boat that stopped at its limit is compared with its zone's rate this many days before and after.</summary>
     private const int NearDays = 7;
 
-    /// <summary>How many days ahead the forecast looks: the middle of the days that a reader packs for.</summary>
-    private const int AheadDays = 3;
+    /// <summary>How many days ahead the forecast looks: the middle of the week to come.</summary>
+    private const int AheadDays = 4;
 
     /// <param name="coastReports">The coast's counted reports; those older than <see cref="Windows.Mechanics"/> are not used.</param>
     public static CoastRates Of(IReadOnlyList<ReportMeasures> coastReports, string species, DateOnly asOf) =>
@@ -78,10 +84,8 @@ public sealed record CoastRates(
         var boats = BoatVarianceOf(coast.Select(s => (s, (double)s.Fish)), k);
         var fish = Uncapped(coast, boats, k);
         boats = Figures.Round(BoatVarianceOf(fish, k));
-        var zones = fish.GroupBy(s => s.Sighting.Zone, StringComparer.Ordinal)
-            .OrderBy(g => g.Key, StringComparer.Ordinal)
-            .Select(ByDay)
-            .ToList();
+        var zones = ByZone(fish);
+        var open = OfThreeBoats(fish);
         var rate = DriftingRate.Fit(zones, asOf.DayNumber, boats, k, HalfLifeChoices, Drift);
         rate = new DriftingRate(
             rate.HalfLife,
@@ -92,7 +96,11 @@ public sealed record CoastRates(
         return new CoastRates(
             species,
             asOf,
-            Math.Round(rate.Mean(zones, asOf.DayNumber, boats, k), 6),
+            Math.Round(rate.Mean(ByZone(open), asOf.DayNumber, boats, k), 6),
+            Math.Round(
+                rate.Mean(ByZone(open.Select(s => (s.Sighting, (double)s.Sighting.Fish))), asOf.DayNumber, boats, k),
+                6
+            ),
             rate.HalfLife,
             rate.Between,
             rate.Drift,
@@ -103,10 +111,14 @@ public sealed record CoastRates(
         );
     }
 
-    /// <summary>A zone's fish per angler on the coming days, from its own reports and the coast.</summary>
+    /// <summary>
+    /// A zone's fish per angler on a coming day, from its own reports and the coast: had no boat to stop at its limit, and as
+    /// boats will land it.
+    /// </summary>
     /// <param name="zone">The zone's reports in order; none leans on the coast alone.</param>
-    internal RateForecast Forecast(IReadOnlyList<Sighting> zone, DateOnly asOf) =>
-        new DriftingRate(HalfLifeDays, ZoneVariance, DriftVariance, DayVariance).Forecast(
+    internal (RateForecast Unlimited, double Landed) Forecast(IReadOnlyList<Sighting> zone, DateOnly asOf)
+    {
+        var unlimited = Rate.Forecast(
             ByDay(Uncapped(zone, BoatVariance, AnglerK)),
             asOf.DayNumber,
             Mean,
@@ -114,14 +126,29 @@ public sealed record CoastRates(
             AnglerK,
             AheadDays
         );
+        var own = zone.Where(s => s.AgeDays < Windows.Display).ToList();
+        double Weighed(Func<Sighting, double> of) => own.Sum(s => s.Weight(HalfLifeDays) * of(s));
+        var landed =
+            unlimited.Credibility <= 0
+                ? MeanLanded
+                : (1 - unlimited.Credibility) * MeanLanded
+                    + unlimited.Credibility * (Weighed(s => s.Fish) / Weighed(s => s.Effort));
+        return (unlimited, Math.Min(landed, unlimited.Mean));
+    }
+
+    private DriftingRate Rate => new(HalfLifeDays, ZoneVariance, DriftVariance, DayVariance);
 
     private static double BoatVarianceOf(IEnumerable<(Sighting Sighting, double Fish)> fish, double k) =>
-        BoatSpread.Fit(
-            fish.GroupBy(s => (s.Sighting.Zone, s.Sighting.Day))
-                .Select(g => g.Select(s => (s.Fish, s.Sighting.Effort)).ToList()),
-            k,
-            PriorBoatVariance,
-            PriorBoats
+        Math.Clamp(
+            BoatSpread.Fit(
+                fish.GroupBy(s => (s.Sighting.Zone, s.Sighting.Day))
+                    .Select(g => g.Select(s => (s.Fish, s.Sighting.Effort, s.Fish - s.Sighting.Fish)).ToList()),
+                k,
+                PriorBoatVariance,
+                PriorBoats
+            ),
+            LeastBoatVariance,
+            MostBoatVariance
         );
 
     /// <summary>
@@ -147,6 +174,27 @@ public sealed record CoastRates(
                 var count = new CountDistribution(mean, 1 / spread);
                 return (s, s.Fish + Math.Min(mean, count.ExpectedExcess(s.Fish) / count.AtLeast(s.Fish)));
             }),
+        ];
+
+    /// <summary>
+    /// Zones that three boats fished in the display window make the coast's mean: one boat's luck is no zone's level, and must
+    /// not show through the others' figures. Where there is none, all of them.
+    /// </summary>
+    private static List<(Sighting Sighting, double Fish)> OfThreeBoats(List<(Sighting Sighting, double Fish)> fish)
+    {
+        var open = fish.Where(s => s.Sighting.AgeDays < Windows.Display)
+            .GroupBy(s => s.Sighting.Zone, StringComparer.Ordinal)
+            .Where(z => Sample.Boats(z.Select(s => s.Sighting)) >= Confidentiality.FewestBoats)
+            .Select(z => z.Key)
+            .ToHashSet(StringComparer.Ordinal);
+        return open.Count == 0 ? fish : [.. fish.Where(s => open.Contains(s.Sighting.Zone))];
+    }
+
+    private static List<List<DayTotal>> ByZone(IEnumerable<(Sighting Sighting, double Fish)> fish) =>
+        [
+            .. fish.GroupBy(s => s.Sighting.Zone, StringComparer.Ordinal)
+                .OrderBy(g => g.Key, StringComparer.Ordinal)
+                .Select(ByDay),
         ];
 
     private static List<DayTotal> ByDay(IEnumerable<(Sighting Sighting, double Fish)> fish) =>

@@ -18,8 +18,8 @@ public readonly record struct SharedCatch(int Anglers, int Fish, double WithFish
 /// fish takes it from another), so the standard error errs to the wide side.</para>
 /// <para>Reference: Johnson, Kotz and Balakrishnan 1997, Discrete Multivariate Distributions, ch. 35, for the
 /// Dirichlet-multinomial; Wedderburn 1974, Biometrika 61:439-447, for the quasi-likelihood (both from memory).</para>
-/// <para>Accuracy: p_0 within 1e-12 of the ratio of sums by enumeration; k of simulated fleets within its standard error as often
-/// as it should (AnglerSpreadTests).</para>
+/// <para>Accuracy: p_0 to rounding on cases counted by hand; k of two simulated fleets within three standard errors
+/// (DriftingRateTests).</para>
 /// </remarks>
 /// <param name="K">Estimate.</param>
 /// <param name="LogError">Standard error of ln k.</param>

@@ -11,11 +11,12 @@ namespace Reports.Statistics;
 /// </remarks>
 public static class BoatSpread
 {
-    /// <param name="groups">Fish and effort of each boat, by group.</param>
+    /// <param name="groups">Fish and effort of each boat, by group; <c>Unseen</c> is the part of its fish that a limit hid and
+    /// that is only expected: about as uncertain as it is large.</param>
     /// <param name="prior">V without data.</param>
     /// <param name="priorBoats">How many spare boats (boats less groups) that is worth.</param>
     public static double Fit(
-        IEnumerable<IReadOnlyList<(double Fish, double Effort)>> groups,
+        IEnumerable<IReadOnlyList<(double Fish, double Effort, double Unseen)>> groups,
         double k,
         double prior,
         double priorBoats
@@ -34,12 +35,12 @@ public static class BoatSpread
                     effort = 0,
                     squares = 0,
                     weighted = 0;
-                foreach (var (y, e) in group)
+                foreach (var (y, e, unseen) in group)
                 {
                     fish += y;
                     effort += e;
                     squares += e * e;
-                    weighted += y * y / e;
+                    weighted += (y * y + unseen * unseen) / e;
                 }
 
                 var rate = fish / effort;

@@ -1,4 +1,5 @@
 using MathNet.Numerics.Distributions;
+using MathNet.Numerics.LinearAlgebra;
 
 namespace Reports.Statistics;
 
@@ -49,7 +50,7 @@ public sealed record RateForecast(double Mean, double Variance, double Credibili
 /// <para>Method: the past is replayed. From every few days as origin each group's total of each of the next seven days is scored by its
 /// negative binomial predictive probability; an origin counts as the share that it has of the boat trips it scores, so that each
 /// trip counts about once. The sum, with the prior, is maximised over the logarithms by Newton, and over the half-lives by enumeration.
-/// Without a past the prior's centre is the answer.</para>
+/// The answer is the mean of each variance under the normal approximation in its logarithm; without a past, the prior's mean.</para>
 /// <para>Reference: Bühlmann and Straub 1970 for B; exponential discounting of counts, Harvey and Fernandes 1989,
 /// JBES 7:407-417 (both from memory). That the variances are found by replaying is this library's own.</para>
 /// <para>Accuracy: coverage of simulated groups is measured in DriftingRateTests.</para>
@@ -98,12 +99,13 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
         }
 
         // The half-life hardly moves the variances, nor they it: in turns until it stays.
-        var (best, at) = (Best(centre), centre);
-        for (var turn = 0; turn < 3; turn++)
+        var best = Best(centre);
+        NumericMaximum top;
+        for (var turn = 1; ; turn++)
         {
-            at = NumericMaximum.Find(p => Score(best, p), at, centre.Min() - 8, centre.Max() + 8).At;
-            var next = Best(at);
-            if (next == best)
+            top = NumericMaximum.Find(p => Score(best, p), centre, centre.Min() - 8, centre.Max() + 8);
+            var next = Best(top.At);
+            if (next == best || turn == 3)
             {
                 break;
             }
@@ -111,7 +113,17 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
             best = next;
         }
 
-        return new DriftingRate(best.HalfLife, Math.Exp(at[0]), Math.Exp(at[1]), Math.Exp(at[2]));
+        // The mean of a variance, not its likeliest value, is what a forecast's spread is made of: exp(mode + variance/2).
+        var information = -top.Hessian;
+        var covariance =
+            information.Evd(Symmetricity.Symmetric).EigenValues.Real().Minimum() > 1e-9 ? information.Inverse() : null;
+        double Mean(int i)
+        {
+            var spread = prior.LogSpread * prior.LogSpread;
+            return Math.Exp(top.At[i] + 0.5 * Math.Min(spread, covariance?[i, i] ?? spread));
+        }
+
+        return new DriftingRate(best.HalfLife, Mean(0), Mean(1), Mean(2));
 
         Replay Best(double[] p) => replays.MaxBy(r => Score(r, p))!;
     }
@@ -120,7 +132,13 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
     public double Mean(IReadOnlyList<IReadOnlyList<DayTotal>> groups, int today, double boatVariance, double k)
     {
         var past = groups.Select(g => GroupPast.Of(g, today, HalfLife)).OfType<GroupPast>().ToList();
-        return past.Count == 0 ? 0 : Level(past, boatVariance, k);
+        if (past.Count == 0)
+        {
+            return 0;
+        }
+
+        var shares = Shares(past, boatVariance, k);
+        return past.Select((p, i) => shares[i] * p.Rate).Sum() / shares.Sum();
     }
 
     /// <summary>A group's rate on a coming day.</summary>
@@ -158,7 +176,8 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
         + Day * past.Days
         + Drift * (ahead + past.MeanAge);
 
-    private double Level(IReadOnlyList<GroupPast> past, double boatVariance, double k)
+    /// <summary>Each group's share in the mean of the whole, before they are brought to a sum of one.</summary>
+    private double[] Shares(IReadOnlyList<GroupPast> past, double boatVariance, double k)
     {
         var (fish, effort) = (0.0, 0.0);
         foreach (var p in past)
@@ -168,15 +187,7 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
         }
 
         var plain = Math.Max(fish, 0.5) / effort;
-        var (sum, weights) = (0.0, 0.0);
-        foreach (var p in past)
-        {
-            var credibility = Between / (Between + Error(p, plain, boatVariance, k, 0));
-            sum += credibility * p.Rate;
-            weights += credibility;
-        }
-
-        return sum / weights;
+        return [.. past.Select(p => Between / (Between + Error(p, plain, boatVariance, k, 0)))];
     }
 
     /// <summary>A group's weighted past as seen from one day.</summary>
@@ -276,18 +287,29 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
 
         public double LogScore(DriftingRate rate)
         {
-            var sum = new CompensatedSum();
+            var score = new CompensatedSum();
             foreach (var (past, coming) in origins)
             {
-                var whole = rate.Level(past, boatVariance, k);
+                var shares = rate.Shares(past, boatVariance, k);
+                double sum = 0,
+                    weights = 0;
+                for (var i = 0; i < shares.Length; i++)
+                {
+                    sum += shares[i] * past[i].Rate;
+                    weights += shares[i];
+                }
+
                 var least = past.Min(p => p.Floor);
                 foreach (var (group, ahead, came) in coming)
                 {
+                    // Without the group itself, or groups would look more alike than they are.
+                    var own = group < 0 || past.Count == 1 ? 0 : shares[group];
+                    var whole = own == 0 ? sum / weights : (sum - own * past[group].Rate) / (weights - own);
                     var forecast = rate.Forecast(group < 0 ? null : past[group], whole, boatVariance, k, ahead);
                     var mean = Math.Max(forecast.Mean, 0.1 * least) * came.Effort;
                     var spread =
                         came.SquaredEffort / (came.Effort * came.Effort) * boatVariance + 1 / (k * came.Effort);
-                    sum.Add(
+                    score.Add(
                         Saddlepoint.LogNegativeBinomial(
                             Math.Round(came.Fish),
                             mean,
@@ -297,7 +319,7 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
                 }
             }
 
-            return sum.Value * Step / Ahead;
+            return score.Value * Step / Ahead;
         }
     }
 }

@@ -309,7 +309,8 @@ public class BriefMakerTests
     public void CrewsWordsStandForRoughNumbers()
     {
         var brief = Week(7, (f, b, d) => f.Trip(b, d, 20, 0, withFishWord: AnglerShare.Half)).Brief();
-        Assert.Equal(0.5, brief.CatchRate!.AtLeastOne!.Mean, 3);
+        // Half of them on every trip, told in words; a coming day may be better or worse, so a little below.
+        Assert.InRange(brief.CatchRate!.AtLeastOne!.Mean, 0.44, 0.51);
     }
 
     [Fact]
@@ -369,7 +370,7 @@ public class BriefMakerTests
         var brief = Week(1).Brief();
         Assert.Equal(Strength.Thin, brief.Evidence.Strength);
         Assert.StartsWith(
-            "Only 4 boat trips to go on at Cannery Bank, so take it lightly: about 6 in 10 anglers got an albacore",
+            "Only 4 boat trips to go on at Cannery Bank, so take it lightly: about 5 in 10 anglers got an albacore",
             Verdict.Of(brief, "Cannery Bank", "albacore", WeightUnit.Kg),
             StringComparison.Ordinal
         );
