@@ -47,6 +47,22 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
     public abstract Task InsertAllAsync<T>(IReadOnlyCollection<T> rows, CancellationToken ct)
         where T : class;
 
+    /// <summary>The bulk path for several tables, in this order.</summary>
+    public virtual async Task InsertAllAsync<T1, T2, T3>(
+        IReadOnlyCollection<T1> first,
+        IReadOnlyCollection<T2> second,
+        IReadOnlyCollection<T3> third,
+        CancellationToken ct
+    )
+        where T1 : class
+        where T2 : class
+        where T3 : class
+    {
+        await InsertAllAsync(first, ct);
+        await InsertAllAsync(second, ct);
+        await InsertAllAsync(third, ct);
+    }
+
     /// <summary>The reports that stand under these keys.</summary>
     public IQueryable<ReportRow> ReportsOf(IEnumerable<ReportKey> keys) =>
         Reports.FromSqlRaw(
@@ -114,8 +130,8 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
         );
 }
 
-/// <summary>A column of the bulk path: its name, its type in the database, and the value that the database gets.</summary>
-public sealed record BulkColumn(string Name, string StoreType, Func<object, object?> Value)
+/// <summary>A column of the bulk path: its name, its type in the database and in memory, and the value that the database gets.</summary>
+public sealed record BulkColumn(string Name, string StoreType, Type ClrType, Func<object, object?> Value)
 {
     internal static BulkColumn Of(IProperty property)
     {
@@ -125,6 +141,7 @@ public sealed record BulkColumn(string Name, string StoreType, Func<object, obje
         return new(
             property.GetColumnName(),
             mapping.StoreTypeNameBase,
+            mapping.Converter?.ProviderClrType ?? property.ClrType,
             convert is null ? getter.GetClrValue : row => getter.GetClrValue(row) is { } value ? convert(value) : null
         );
     }

@@ -153,6 +153,8 @@ internal sealed class Ingest : IAsyncDisposable
         {
             if (line.StartsWith("Railside answers", StringComparison.Ordinal))
             {
+                // What it logs from here on is read, or it would wait for that one day, and shown.
+                _ = service.StandardOutput.BaseStream.CopyToAsync(Console.OpenStandardError());
                 return service;
             }
         }

@@ -36,12 +36,13 @@ public sealed class RegisterCache(IServiceScopeFactory scopes, TimeProvider time
     )
         where T : class
     {
-        var register = await GetAsync(ct);
-        var readings = documents.Select(d => read(d, register)).ToList();
+        var held = await GetAsync(ct);
+        var register = held;
+        var readings = documents.SelectAbreast(d => read(d, held));
         if (readings.Any(NamesUnknown))
         {
             register = await FreshAsync(ct);
-            for (var i = 0; i < readings.Count; i++)
+            for (var i = 0; i < readings.Length; i++)
             {
                 readings[i] = NamesUnknown(readings[i]) ? read(documents[i], register) : readings[i];
             }
