@@ -27,6 +27,9 @@ public sealed class Intake(
     /// <summary>Most single reports of one set: beyond it a larger set saves nothing and only makes the first wait.</summary>
     private const int MostGathered = 256;
 
+    private const int MostWaits = 2;
+    private static readonly TimeSpan Moment = TimeSpan.FromMilliseconds(1);
+
     /// <summary>
     /// Sets on their way at once: while PostgreSQL commits one the next is gathered and looked up. SQLite has one writer.
     /// </summary>
@@ -72,8 +75,7 @@ public sealed class Intake(
         var set = new List<Waiting>();
         while (await arrivals.Reader.WaitToReadAsync(stoppingToken))
         {
-            // The requests that are ready to run go first, and join the set.
-            await Task.Yield();
+            await GatherAsync(set.Count / 2, stoppingToken);
             set.Clear();
             while (set.Count < MostGathered && arrivals.Reader.TryRead(out var waiting))
             {
@@ -110,6 +112,18 @@ public sealed class Intake(
             {
                 set.ForEach(w => w.Outcome.TrySetException(e));
             }
+        }
+    }
+
+    /// <summary>
+    /// Under load the next set comes right after the last: those who were answered send again at once. A moment's patience makes one
+    /// set of them, where the first to come would else be a set of its own. Who is alone waits for nobody.
+    /// </summary>
+    private async Task GatherAsync(int expected, CancellationToken ct)
+    {
+        for (var waits = 0; waits < MostWaits && arrivals.Reader.Count < expected; waits++)
+        {
+            await Task.Delay(Moment, ct);
         }
     }
 
