@@ -92,7 +92,7 @@ public sealed class SchemaBodies(ApiDocument document, Random random, Func<strin
     private string Text(string pointer, JsonObject schema) =>
         (schema["format"]?.GetValue<string>(), schema["pattern"]?.GetValue<string>()) switch
         {
-            ("date", _) => ReportBody.Day(new DateOnly(1801, 1, 1).AddDays(random.Next(82_400))),
+            ("date", _) => ReportBody.Day(Day()),
             ("uuid", _) => Uuid().ToString(),
             (null, "^[a-z][a-z0-9]*(-[a-z0-9]+)*$") => "storm-petrel-" + random.Next(10),
             (null, "^[A-Z0-9]{3}$") => "Q" + random.Next(10, 100),
@@ -113,6 +113,15 @@ public sealed class SchemaBodies(ApiDocument document, Random random, Func<strin
         };
         return string.Concat(Enumerable.Range(0, length).Select(i => i == 0 ? "A" : Pick(Letters)));
     }
+
+    /// <summary>Most in the last centuries, some before and some to come: a format has no bounds.</summary>
+    private DateOnly Day() =>
+        random.Next(20) switch
+        {
+            0 => new DateOnly(1700, 1, 1).AddDays(random.Next(36_500)),
+            1 => new DateOnly(2100, 1, 1).AddDays(random.Next(36_500)),
+            _ => new DateOnly(1801, 1, 1).AddDays(random.Next(82_400)),
+        };
 
     private Guid Uuid()
     {
