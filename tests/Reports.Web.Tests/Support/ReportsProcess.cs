@@ -12,6 +12,7 @@ public sealed class ReportsProcess : IAsyncDisposable
     private readonly ConcurrentQueue<string> output = new();
     private readonly ConcurrentQueue<string> errors = new();
     private readonly TaskCompletionSource<Uri> listening = new();
+    private bool disposed;
 
     private ReportsProcess(string[] words, Dictionary<string, string> environment)
     {
@@ -105,6 +106,12 @@ public sealed class ReportsProcess : IAsyncDisposable
 
     public async ValueTask DisposeAsync()
     {
+        if (disposed)
+        {
+            return;
+        }
+
+        disposed = true;
         if (!process.HasExited)
         {
             await KillAsync();
