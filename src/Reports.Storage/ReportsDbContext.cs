@@ -15,6 +15,8 @@ namespace Reports.Storage;
 /// </summary>
 public abstract class ReportsDbContext(DbContextOptions options) : DbContext(options)
 {
+    private const int Attempts = 5;
+
     public DbSet<ReportRow> Reports => Set<ReportRow>();
     public DbSet<ReportVersionRow> ReportVersions => Set<ReportVersionRow>();
     public DbSet<TouchedRow> Touched => Set<TouchedRow>();
@@ -76,6 +78,28 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
             """,
             JsonSerializer.Serialize(keys.DistinctBy(k => (k.Boat, k.FishedOn)))
         );
+
+    /// <summary>
+    /// Runs work as one transaction: all of it or none. When somebody else was first with some of it, it is begun again, a few times.
+    /// </summary>
+    public async Task<T> AllOrNoneAsync<T>(Func<Task<T>> work, CancellationToken ct)
+    {
+        for (var attempt = 1; ; attempt++)
+        {
+            ChangeTracker.Clear();
+            await using var transaction = await Database.BeginTransactionAsync(ct);
+            try
+            {
+                var result = await work();
+                await transaction.CommitAsync(ct);
+                return result;
+            }
+            catch (Exception e) when (attempt < Attempts && IsLostRace(e))
+            {
+                await transaction.RollbackAsync(ct);
+            }
+        }
+    }
 
     /// <summary>The columns of an entity's table that a row brings along, each with how its value is read for the database.</summary>
     protected (string Table, IReadOnlyList<BulkColumn> Columns) TableOf<T>()

@@ -32,6 +32,8 @@ public static class Startup
         services.AddHostedService(s => s.GetRequiredService<Intake>());
         services.AddScoped<Doubts>();
         services.AddScoped<ReportImport>();
+        services.AddScoped<DepartureImport>();
+        services.AddScoped<BaitImport>();
         services.AddScoped<RegisterPutter>();
         services.AddProblemDetails();
         services
