@@ -49,6 +49,14 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
     public abstract Task InsertAllAsync<T>(IReadOnlyCollection<T> rows, CancellationToken ct)
         where T : class;
 
+    /// <summary>
+    /// Holds the database to what the service promises: what was acknowledged survives a crash. What can be mended is mended; where
+    /// the promise can't be kept at all there is no start.
+    /// </summary>
+    /// <returns>What the operator should know, a sentence each.</returns>
+    /// <exception cref="UnsafeDatabaseException">The embedded database does not keep what it acknowledges.</exception>
+    public abstract Task<IReadOnlyList<string>> CheckDurabilityAsync(CancellationToken ct);
+
     /// <summary>The reports that stand under these keys.</summary>
     public IQueryable<ReportRow> ReportsOf(IEnumerable<ReportKey> keys) =>
         Reports.FromSqlRaw(
@@ -153,3 +161,6 @@ public sealed record BulkColumn(string Name, string StoreType, Func<object, obje
         );
     }
 }
+
+/// <summary>The database does not keep what it acknowledges.</summary>
+public sealed class UnsafeDatabaseException(string what) : Exception(what);

@@ -18,12 +18,12 @@ public static class Verbs
     public const int Misused = 2;
     private const string ImportId = "import";
 
-    /// <summary>What the operator has to mend (a database that is away, refuses, or has another version); null for our own faults.</summary>
+    /// <summary>What the operator has to mend (a database that is away, refuses, has another version, or keeps nothing safe); null for our own faults.</summary>
     public static string? OperatorsFault(Exception exception)
     {
         for (var e = exception; e is not null; e = e.InnerException)
         {
-            if (e is DbException or NotMigratedException)
+            if (e is DbException or NotMigratedException or UnsafeDatabaseException)
             {
                 return e.Message;
             }
