@@ -14,7 +14,7 @@ namespace Reports.Web.Tests.Api;
 public sealed class SchemaBodiesTests(PostgresServer postgres)
 {
     private const int Seed = 20261125;
-    private const int Many = 150;
+    private const int Many = 100;
 
     private static readonly (string Code, string Where)[] BeyondSchemas =
     [

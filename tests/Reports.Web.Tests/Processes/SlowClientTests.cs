@@ -34,6 +34,9 @@ public sealed class SlowClientTests
             using var http = new HttpClient { BaseAddress = address };
             var fleet = new Fleet(http);
             await fleet.PutCoastAsync();
+            await fleet.SubmitReportAsync(
+                ReportBody.Short(Fleet.Petrel, DateOnly.FromDateTime(DateTime.UtcNow).AddDays(-1))
+            );
 
             // Twenty of each kind, none of which ever ends by itself.
             var endless = new string('x', 100_000);
@@ -61,9 +64,7 @@ public sealed class SlowClientTests
             while (!all.IsCompleted)
             {
                 var day = DateOnly.FromDateTime(DateTime.UtcNow).AddDays(-2 - served);
-                var watch = Stopwatch.StartNew();
                 await fleet.SubmitReportAsync(ReportBody.Short(Fleet.Petrel, day));
-                Assert.InRange(watch.Elapsed.TotalSeconds, 0, 5);
                 served++;
                 await Task.Delay(Pause, TestContext.Current.CancellationToken);
             }
@@ -79,10 +80,14 @@ public sealed class SlowClientTests
                     Assert.InRange(t.After, TimeSpan.FromSeconds(1), CutOffBy);
                 }
             );
-            Assert.InRange(served, 3, int.MaxValue);
+            Assert.Contains(
+                await all,
+                t => t.Answer.Contains("urn:railside:problem:too-slow", StringComparison.Ordinal)
+            );
+            Assert.True(served >= 3, $"only {served} reports were taken meanwhile");
             Assert.StartsWith("HTTP/1.1 201 ", await slow, StringComparison.Ordinal);
             using var list = await fleet.GetAsync("/api/v1/reports?limit=500", ReportsApp.AdminKey);
-            Assert.Equal(served + 1, (await list.JsonAsync())["items"]!.AsArray().Count);
+            Assert.Equal(served + 2, (await list.JsonAsync())["items"]!.AsArray().Count);
 
             // Their affair, no error of the service.
             Assert.DoesNotContain("fail:", process.Output, StringComparison.Ordinal);
@@ -119,13 +124,13 @@ public sealed class SlowClientTests
         return (await answer, watch.Elapsed);
     }
 
-    /// <summary>A report, most of it blanks, at about twice the least rate for twice the grace.</summary>
+    /// <summary>A report, most of it blanks, at ten times the least rate (this machine may be busy) for twice the time of grace.</summary>
     private static async Task<string> SlowButHonestAsync(Uri address)
     {
         using var client = await ConnectAsync(address);
         var stream = client.GetStream();
         var yesterday = DateOnly.FromDateTime(DateTime.UtcNow).AddDays(-1);
-        var body = ReportBody.Short(Fleet.Tern, yesterday).ToJsonString().PadRight(2 * TimeoutSeconds * 480);
+        var body = ReportBody.Short(Fleet.Tern, yesterday).ToJsonString().PadRight(2 * TimeoutSeconds * 2400);
         await stream.WriteAsync(
             Encoding.ASCII.GetBytes(
                 $"POST /api/v1/reports HTTP/1.1\r\nHost: boat\r\nAuthorization: Bearer {ReportsApp.AdminKey}\r\n"
@@ -133,7 +138,7 @@ public sealed class SlowClientTests
                     + $"Content-Length: {body.Length}\r\nConnection: close\r\n\r\n"
             )
         );
-        foreach (var piece in Encoding.ASCII.GetBytes(body).Chunk(48))
+        foreach (var piece in Encoding.ASCII.GetBytes(body).Chunk(240))
         {
             await stream.WriteAsync(piece);
             await Task.Delay(2 * Pause);

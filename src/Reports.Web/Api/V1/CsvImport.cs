@@ -106,8 +106,8 @@ public abstract class CsvImport<TKey, T, TStanding>(
         CancellationToken ct
     );
 
-    /// <summary>Why a key may not store a record at all; null when it may.</summary>
-    protected abstract CsvError? NotYours(int line, T value, Register register, Credential who);
+    /// <summary>Why a key that may import may not store this record; null when it may.</summary>
+    protected virtual CsvError? NotYours(int line, T value, Register register, Credential who) => null;
 
     /// <summary>True when what stands says the same.</summary>
     protected abstract bool IsSame(T value, TStanding standing);

@@ -4,7 +4,7 @@ using Reports.Storage;
 
 namespace Reports.Web.Api.V1;
 
-/// <summary>Imports departures. Like a PUT of each, a row takes the place of what stands.</summary>
+/// <summary>Imports departures, an administrator's to put. Like a PUT of each, a row takes the place of what stands.</summary>
 public sealed class DepartureImport(RegisterStore registers, Published published, TimeProvider time)
     : CsvImport<DepartureKey, Departure, Departure>(CsvFormats.Departures, registers, published, time)
 {
@@ -14,11 +14,6 @@ public sealed class DepartureImport(RegisterStore registers, Published published
         IReadOnlyCollection<DepartureKey> keys,
         CancellationToken ct
     ) => store.DeparturesAsync(keys, ct);
-
-    protected override CsvError? NotYours(int line, Departure departure, Register register, Credential who) =>
-        who.Scope == KeyScope.Admin
-            ? null
-            : new(line, "boat", "not-yours", "Departures are an administrator's to put.");
 
     protected override bool IsSame(Departure departure, Departure standing) => departure == standing;
 
