@@ -113,6 +113,23 @@ public sealed class PostgresReportsDbContext(DbContextOptions<PostgresReportsDbC
         return command;
     }
 
+    /// <summary>The server is its operator's, who may have reasons: what is not safe is told.</summary>
+    public override async Task<IReadOnlyList<string>> CheckDurabilityAsync(CancellationToken ct)
+    {
+        var off = await Database
+            .SqlQuery<string>(
+                $"""SELECT name AS "Value" FROM pg_settings WHERE name IN ('fsync', 'synchronous_commit') AND setting = 'off'"""
+            )
+            .ToListAsync(ct);
+        return
+        [
+            .. off.Order(StringComparer.Ordinal)
+                .Select(name =>
+                    $"PostgreSQL runs with {name} = off: a crash of the server may lose reports that were acknowledged."
+                ),
+        ];
+    }
+
     /// <summary>By an advisory lock of this context's session, which the server frees when the connection breaks.</summary>
     public override async Task<IAsyncDisposable> AloneAsync(string name, CancellationToken ct)
     {

@@ -15,6 +15,8 @@ namespace Reports.Storage;
 /// </summary>
 public abstract class ReportsDbContext(DbContextOptions options) : DbContext(options)
 {
+    private const int Attempts = 5;
+
     public DbSet<ReportRow> Reports => Set<ReportRow>();
     public DbSet<ReportVersionRow> ReportVersions => Set<ReportVersionRow>();
     public DbSet<TouchedRow> Touched => Set<TouchedRow>();
@@ -63,6 +65,14 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
         await InsertAllAsync(third, ct);
     }
 
+    /// <summary>
+    /// Holds the database to what the service promises: what was acknowledged survives a crash. What can be mended is mended; where
+    /// the promise can't be kept at all there is no start.
+    /// </summary>
+    /// <returns>What the operator should know, a sentence each.</returns>
+    /// <exception cref="UnsafeDatabaseException">The embedded database does not keep what it acknowledges.</exception>
+    public abstract Task<IReadOnlyList<string>> CheckDurabilityAsync(CancellationToken ct);
+
     /// <summary>The reports that stand under these keys.</summary>
     public IQueryable<ReportRow> ReportsOf(IEnumerable<ReportKey> keys) =>
         Reports.FromSqlRaw(
@@ -92,6 +102,28 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
             """,
             JsonSerializer.Serialize(keys.DistinctBy(k => (k.Boat, k.FishedOn)))
         );
+
+    /// <summary>
+    /// Runs work as one transaction: all of it or none. When somebody else was first with some of it, it is begun again, a few times.
+    /// </summary>
+    public async Task<T> AllOrNoneAsync<T>(Func<Task<T>> work, CancellationToken ct)
+    {
+        for (var attempt = 1; ; attempt++)
+        {
+            ChangeTracker.Clear();
+            await using var transaction = await Database.BeginTransactionAsync(ct);
+            try
+            {
+                var result = await work();
+                await transaction.CommitAsync(ct);
+                return result;
+            }
+            catch (Exception e) when (attempt < Attempts && IsLostRace(e))
+            {
+                await transaction.RollbackAsync(ct);
+            }
+        }
+    }
 
     /// <summary>The columns of an entity's table that a row brings along, each with how its value is read for the database.</summary>
     protected (string Table, IReadOnlyList<BulkColumn> Columns) TableOf<T>()
@@ -146,3 +178,6 @@ public sealed record BulkColumn(string Name, string StoreType, Type ClrType, Fun
         );
     }
 }
+
+/// <summary>The database does not keep what it acknowledges.</summary>
+public sealed class UnsafeDatabaseException(string what) : Exception(what);

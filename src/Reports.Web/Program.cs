@@ -31,7 +31,7 @@ builder.Services.AddSingleton(settings);
 builder.Services.AddSingleton(TimeProvider.System);
 builder.Services.AddReportsStorage(settings.Postgres, settings.SqliteFile);
 builder.Services.AddApi();
-builder.Services.AddLimits();
+builder.Services.AddLimits(settings);
 builder.Services.AddJobs(settings, runs: command.Verb is Verb.All or Verb.Worker);
 builder.Services.AddHealth();
 builder.Services.AddRazorPages();

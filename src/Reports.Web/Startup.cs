@@ -32,8 +32,11 @@ public static class Startup
         services.AddHostedService(s => s.GetRequiredService<Intake>());
         services.AddScoped<Doubts>();
         services.AddScoped<ReportImport>();
+        services.AddScoped<DepartureImport>();
+        services.AddScoped<BaitImport>();
         services.AddScoped<RegisterPutter>();
         services.AddProblemDetails();
+        services.AddExceptionHandler<BrokenRequests>();
         services
             .AddAuthentication(ApiKeyHandler.Scheme)
             .AddScheme<AuthenticationSchemeOptions, ApiKeyHandler>(ApiKeyHandler.Scheme, null);
@@ -47,7 +50,7 @@ public static class Startup
     }
 
     /// <summary>What a client may cost: requests, bytes of a body, and time to send them.</summary>
-    public static void AddLimits(this IServiceCollection services)
+    public static void AddLimits(this IServiceCollection services, Settings settings)
     {
         services.AddSingleton<Limits>();
         services.Configure<KestrelServerOptions>(kestrel =>
@@ -57,9 +60,9 @@ public static class Startup
             // The largest body is a batch; each endpoint holds its own to less.
             kestrel.Limits.MaxRequestBodySize = 2 * BatchEndpoint.MostBytes;
 
-            // A boat's phone on a thread of signal is slow; who trickles is not one.
-            kestrel.Limits.MinRequestBodyDataRate = new(bytesPerSecond: 240, gracePeriod: TimeSpan.FromSeconds(10));
-            kestrel.Limits.RequestHeadersTimeout = TimeSpan.FromSeconds(10);
+            kestrel.Limits.RequestHeadersTimeout = settings.ClientTimeout;
+            kestrel.Limits.MinRequestBodyDataRate = new(Limits.LeastBytesPerSecond, settings.ClientTimeout);
+            kestrel.Limits.MinResponseDataRate = new(Limits.LeastBytesPerSecond, settings.ClientTimeout);
         });
     }
 
@@ -230,6 +233,12 @@ public static class Startup
             throw new NotMigratedException();
         }
 
+        var log = services.GetRequiredService<ILogger<ReportsDbContext>>();
+        foreach (var doubt in await db.CheckDurabilityAsync(CancellationToken.None))
+        {
+            log.LogWarning("{Doubt}", doubt);
+        }
+
         await services
             .GetRequiredService<KeyStore>()
             .SetAsync(
@@ -262,7 +271,7 @@ public static class Startup
             .Enqueue<SweepJob>(job => job.ExecuteAsync(CancellationToken.None));
     }
 
-    private static bool IsForSoftware(HttpRequest request) =>
+    internal static bool IsForSoftware(HttpRequest request) =>
         request.Path.StartsWithSegments("/api", StringComparison.OrdinalIgnoreCase)
         || request.Path.StartsWithSegments("/health", StringComparison.OrdinalIgnoreCase);
 
