@@ -4,7 +4,7 @@ using Microsoft.Playwright;
 namespace Reports.Browser.Tests;
 
 /// <summary>What readers do, in a real browser: only what a browser alone can show.</summary>
-public sealed class ReaderJourneyTests(DemoSite site) : IClassFixture<DemoSite>
+public sealed class ReaderJourneyTests(DemoSite site)
 {
     private static readonly string[] Paths =
     [
