@@ -117,7 +117,7 @@ public sealed class DemoSite() : Site(demo: true)
 /// <summary>One window and what its pages complained of: console errors, blocked content, refused requests.</summary>
 public sealed class Visitor : IAsyncDisposable
 {
-    private static readonly string Screens = Path.Combine(AppContext.BaseDirectory, "TestResults", "screens");
+    public static readonly string Screens = Path.Combine(AppContext.BaseDirectory, "TestResults", "screens");
 
     private readonly IBrowserContext context;
     private readonly List<string> complaints = [];

@@ -118,7 +118,7 @@ public sealed class ChartTests
 
     [Fact]
     public void EachDotIsAnAnglerInTheColumnOfItsFish() =>
-        Gen.Select(Gen.Double[-4, 3], Gen.Double[-2, 3], Gen.Double[-2, 3])
+        Gen.Select(Gen.Double[-4, 2], Gen.Double[-1, 3], Gen.Double[-1.5, 3])
             .Sample(
                 (mean, shape, k) =>
                 {
@@ -168,7 +168,7 @@ public sealed class ChartTests
                         );
                     }
                 },
-                iter: 300
+                iter: 150
             );
 
     [Fact]

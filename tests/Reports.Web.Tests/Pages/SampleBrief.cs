@@ -58,7 +58,7 @@ public static class SampleBrief
             OutfitSets = [.. Enumerable.Range(1, 3).Select(Set)],
             CatchRate = new CatchRate(new(1.4, 1.1, 1.8), new(0.61, 0.52, 0.69), Trend.Up, 1.1, 2.3, 0)
             {
-                Angler = new(1.4, 4, 1.26), // at least one: 0.61 (checked in ChartTests)
+                Angler = new(1.4, 8, 1.53), // at least one: 0.61 (checked in ChartTests)
             },
             Days = [.. Enumerable.Range(0, 28).Select(Day)],
         };
