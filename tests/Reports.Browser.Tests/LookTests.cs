@@ -32,7 +32,7 @@ public sealed class LookTests(DemoSite site)
                 """
                 () => {
                   const canvas = getComputedStyle(document.documentElement).backgroundColor;
-                  const seen = c => c !== 'none' && c !== canvas && !/, 0\)$/.test(c);
+                  const seen = c => c !== 'none' && c !== canvas && !/^rgba\(.*, 0\)$/.test(c);
                   return [...document.querySelectorAll('svg rect, svg line, svg circle, svg path, svg text')]
                     .filter(e => !e.classList.contains('grid'))
                     .filter(e => { const s = getComputedStyle(e); return !seen(s.stroke) && (e.tagName === 'line' || !seen(s.fill)); })
@@ -42,6 +42,27 @@ public sealed class LookTests(DemoSite site)
             );
             Assert.Empty(lost.Distinct().Select(l => $"{path}: {l}"));
         }
+    }
+
+    /// <summary>One drawing of two densities is seen, never both and never none.</summary>
+    [Theory]
+    [InlineData(320)]
+    [InlineData(1280)]
+    public async Task EachFigureShowsOneDrawing(int width)
+    {
+        await using var visitor = await site.VisitAsync(width, 900);
+        await visitor.OpenAsync("/zones/cannery-bank/SBF");
+
+        Assert.Empty(
+            await visitor.Page.EvaluateAsync<string[]>(
+                """
+                () => [...document.querySelectorAll('figure.chart')]
+                  .map(f => [f, [...f.querySelectorAll('svg')].filter(s => s.getBoundingClientRect().height > 40).length])
+                  .filter(([, seen]) => seen !== 1)
+                  .map(([f, seen]) => `${seen} in ${f.querySelector('h3').textContent}`)
+                """
+            )
+        );
     }
 
     [Theory]

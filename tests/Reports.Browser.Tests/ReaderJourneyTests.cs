@@ -38,8 +38,8 @@ public sealed class ReaderJourneyTests(DemoSite site)
         await Assertions.Expect(page.Locator(".outfit")).ToHaveCountAsync(2);
         await Assertions.Expect(page.Locator(".outfit h3").First).ToContainTextAsync(new Regex(@"\d+ kg,"));
 
-        await page.Locator("figure.chart", new() { Has = page.Locator("rect.reach") }).Locator("summary").ClickAsync();
-        await Assertions.Expect(page.Locator("figure.chart table").First).ToBeVisibleAsync();
+        await page.Locator("section[aria-labelledby=size] summary").ClickAsync();
+        await Assertions.Expect(page.Locator("section[aria-labelledby=size] figure.chart table")).ToBeVisibleAsync();
 
         var download = await page.RunAndWaitForDownloadAsync(() =>
             page.Locator("a[href$='/sizes.csv?units=kg']").ClickAsync()

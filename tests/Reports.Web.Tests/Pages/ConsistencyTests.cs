@@ -115,7 +115,7 @@ public sealed partial class ConsistencyTests
         Assert.InRange(mean, low, high);
         Assert.InRange(rate.Low, low - Rounding, double.MaxValue);
         Assert.InRange(rate.High, 0, high + Rounding);
-        Assert.InRange(mean, rate.Mean - 0.05, rate.Mean + 0.05);
+        Assert.InRange(mean, rate.Mean - 0.05 - Rounding, rate.Mean + 0.05 + Rounding);
     }
 
     private static void Sizes(Brief brief, SizePicture size, WeightUnit unit, string verdict, List<string> said)

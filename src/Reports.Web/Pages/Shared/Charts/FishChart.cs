@@ -54,7 +54,7 @@ public static class FishChart
         return new Chart(
             finding,
             $"Fish of one angler on a trip of a day; each dot is one of {FewDots} equally likely anglers ({ManyDots} where the page is wide); {period}.",
-            Dots("fish-few", finding, few, columns, abreast: 3, pitch: 12),
+            Dots("fish-few", finding, few, columns, abreast: 2, pitch: 12),
             ["Fish", $"Of {FewDots} anglers", $"Of {ManyDots} anglers"],
             [
                 .. columns.Select(c =>
@@ -69,7 +69,7 @@ public static class FishChart
             csvHref
         )
         {
-            Wide = Dots("fish-many", finding, many, columns, abreast: 4, pitch: 9),
+            Wide = Dots("fish-many", finding, many, columns, abreast: 3, pitch: 9),
         };
     }
 
@@ -109,11 +109,15 @@ public static class FishChart
         foreach (var (column, c) in columns.Select((c, i) => (c, i)))
         {
             var middle = Left + ((c + 0.5) * ColumnWidth);
-            for (var i = 0; i < In(anglers, column); i++)
+            var count = In(anglers, column);
+            for (var i = 0; i < count; i++)
             {
+                // The last row may be short: it stands in the middle too.
+                var row = i / abreast;
+                var inRow = Math.Min(abreast, count - (row * abreast));
                 svg.Circle(
-                    middle + (((i % abreast) - ((abreast - 1) / 2.0)) * pitch),
-                    foot - ((i / abreast) + 0.5) * pitch,
+                    middle + (((i % abreast) - ((inRow - 1) / 2.0)) * pitch),
+                    foot - ((row + 0.5) * pitch),
                     (pitch / 2) - 1.5,
                     column.To == 0 ? "angler-blank" : "angler-fish"
                 );
