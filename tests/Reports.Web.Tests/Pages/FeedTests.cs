@@ -19,18 +19,20 @@ public sealed partial class FeedTests(PostgresServer postgres) : IAsyncLifetime
     private ReportsApp app = null!;
     private HttpClient http = null!;
 
-    public async ValueTask InitializeAsync()
-    {
-        app = await ReportsApp.StartAsync(DatabaseKind.Sqlite, postgres);
-        await Fleet.SetUpCoastAsync(app);
-        http = app.CreateClient();
-    }
+    public async ValueTask InitializeAsync() => await StartAsync(DatabaseKind.Sqlite);
 
     public ValueTask DisposeAsync() => app.DisposeAsync();
 
-    [Fact]
-    public async Task AFeedHasAnEntryForEachDayWhoseAdviceIsAnotherAndForNoOther()
+    [Theory]
+    [MemberData(nameof(Databases.Both), MemberType = typeof(Databases))]
+    public async Task AFeedHasAnEntryForEachDayWhoseAdviceIsAnotherAndForNoOther(DatabaseKind database)
     {
+        if (database != DatabaseKind.Sqlite)
+        {
+            await app.DisposeAsync();
+            await StartAsync(database);
+        }
+
         var good = SampleBrief.Good(Fleet.Bank, "SBF");
         var warmer = good with { CatchRate = good.CatchRate! with { PerAngler = new(2, 1.5, 2.6) } };
         var lighter = good with
@@ -254,6 +256,13 @@ public sealed partial class FeedTests(PostgresServer postgres) : IAsyncLifetime
         {
             Assert.Equal(events, lines.Count(l => l.StartsWith(name, StringComparison.Ordinal)));
         }
+    }
+
+    private async Task StartAsync(DatabaseKind database)
+    {
+        app = await ReportsApp.StartAsync(database, postgres);
+        await Fleet.SetUpCoastAsync(app);
+        http = app.CreateClient();
     }
 
     private static SizePicture Heavier(SizePicture size, double times) =>
