@@ -186,15 +186,20 @@ public sealed class ChartTests
     }
 
     [Theory]
-    [InlineData(new[] { 0, 0, 0, 0, 0, 0, 0, 0, 0, 0 }, "Nine in ten anglers land none")]
-    [InlineData(new[] { 0, 0, 0, 0, 0, 0, 0, 0, 0, 3 }, "Half of the anglers land none, one in ten lands 3 or more")]
+    [InlineData(new[] { 0, 0, 0, 0, 0, 0, 0, 0, 0, 0 }, 0.02, "More than 9 in 10 anglers land none")]
+    [InlineData(
+        new[] { 0, 0, 0, 0, 0, 0, 0, 0, 0, 3 },
+        0.1,
+        "About 9 in 10 anglers land none, one in ten lands 3 or more"
+    )]
     [InlineData(
         new[] { 0, 1, 1, 2, 2, 3, 3, 4, 5, 7 },
+        0.9,
         "Half of the anglers land 2 or fewer, one in ten lands 7 or more"
     )]
-    [InlineData(new[] { 2, 2, 2, 2, 2, 2, 2, 2, 2, 2 }, "Half of the anglers land 2 or more")]
-    public void TheFindingSaysTheMiddleAndTheLuckiest(int[] anglers, string finding) =>
-        Assert.Equal(finding, FishChart.Finding(anglers));
+    [InlineData(new[] { 2, 2, 2, 2, 2, 2, 2, 2, 2, 2 }, 1, "Half of the anglers land 2 or more")]
+    public void TheFindingSaysTheMiddleAndTheLuckiest(int[] anglers, double atLeastOne, string finding) =>
+        Assert.Equal(finding, FishChart.Finding(anglers, atLeastOne));
 
     [Theory]
     [InlineData(0, 1)]

@@ -91,6 +91,11 @@ public sealed partial class ConsistencyTests
 
         var chart = FishChart.Draw(angler, "a test", "/x.csv");
         said.Add(chart.Finding);
+        if (chart.Finding.Contains("land none", StringComparison.Ordinal))
+        {
+            Assert.Equal(10, tens + Tens(chart.Finding));
+        }
+
         foreach (var (drawing, dots, cell) in new[] { (chart.Drawing, 20, 1), (chart.Wide!, 50, 2) })
         {
             var text = drawing.ToString();

@@ -50,7 +50,8 @@ public static class FishChart
     {
         var (few, many) = (Anglers(angler, FewDots), Anglers(angler, ManyDots));
         var columns = Columns(many[^1]);
-        var finding = Finding(many);
+        // To the four decimals that the brief's own odds are stored with, or the two could be rounded apart.
+        var finding = Finding(many, Math.Round(angler.AtLeast(1), 4, MidpointRounding.AwayFromZero));
         return new Chart(
             finding,
             $"Fish of one angler on a trip of a day; each dot is one of {FewDots} equally likely anglers ({ManyDots} where the page is wide); {period}.",
@@ -77,15 +78,20 @@ public static class FishChart
     public static int In(IReadOnlyList<int> anglers, (int From, int To) column) =>
         anglers.Count(f => f >= column.From && f <= column.To);
 
-    /// <summary>Both ends of what is likely: the middle angler, and the luckiest tenth.</summary>
-    public static string Finding(IReadOnlyList<int> anglers)
+    /// <summary>The middle angler and the luckiest tenth; where most land none, how many those are, as said beside it.</summary>
+    /// <param name="anglers">Fish of equally likely anglers, ascending.</param>
+    /// <param name="atLeastOne">The odds as the brief has them.</param>
+    public static string Finding(IReadOnlyList<int> anglers, double atLeastOne)
     {
         var middle = anglers[(anglers.Count / 2) - 1];
         var lucky = anglers[anglers.Count - (anglers.Count / 10)];
-        var half = middle == 0 ? "Half of the anglers land none" : $"Half of the anglers land {middle} or fewer";
-        return lucky == 0 ? "Nine in ten anglers land none"
+        var most =
+            middle == 0
+                ? $"{Say.Capital(Say.OthersInTen(atLeastOne))} anglers land none"
+                : $"Half of the anglers land {middle} or fewer";
+        return lucky == 0 ? most
             : lucky == middle ? $"Half of the anglers land {middle} or more"
-            : $"{half}, one in ten lands {lucky} or more";
+            : $"{most}, one in ten lands {lucky} or more";
     }
 
     private static Svg Dots(
