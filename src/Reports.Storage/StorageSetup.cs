@@ -42,6 +42,7 @@ public static class StorageSetup
             .AddScoped<EvidenceStore>()
             .AddScoped<LandingBaitStore>()
             .AddScoped<BriefStore>()
+            .AddSingleton<BriefChanges>()
             .AddSingleton<KeyEpoch>()
             .AddScoped<KeyStore>();
     }

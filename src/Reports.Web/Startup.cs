@@ -1,7 +1,9 @@
+using System.IO.Compression;
 using Hangfire;
 using Hangfire.InMemory;
 using Hangfire.PostgreSql;
 using Microsoft.AspNetCore.Authentication;
+using Microsoft.AspNetCore.ResponseCompression;
 using Microsoft.AspNetCore.Server.Kestrel.Core;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.Diagnostics.HealthChecks;
@@ -10,7 +12,9 @@ using Reports.Storage;
 using Reports.Web.Api.V1;
 using Reports.Web.Demo;
 using Reports.Web.Jobs;
+using Reports.Web.Pages;
 using Reports.Web.Pages.Briefs;
+using Reports.Web.Pages.Feeds;
 
 namespace Reports.Web;
 
@@ -47,6 +51,39 @@ public static class Startup
                 ApiKeyHandler.ReporterPolicy,
                 p => p.RequireRole(nameof(KeyScope.Admin), nameof(KeyScope.Landing), nameof(KeyScope.Boat))
             );
+    }
+
+    public static void AddPages(this IServiceCollection services)
+    {
+        services.AddRazorPages();
+        services.AddSingleton<Assets>();
+        services.AddSingleton<PageStamp>();
+        services.AddOutputCache(cache =>
+        {
+            cache.SizeLimit = 64 * 1024 * 1024;
+            cache.UseCaseSensitivePaths = true;
+            cache.AddPolicy(PagePolicy.Name, policy => policy.AddPolicy<PagePolicy>(), excludeDefaultPolicy: true);
+        });
+        services.AddResponseCompression(compression =>
+            compression.MimeTypes = [
+                "text/html",
+                "text/csv",
+                "text/plain",
+                "text/calendar",
+                "application/atom+xml",
+                "application/xml",
+            ]
+        );
+
+        // A page is compressed once and sent often.
+        services.Configure<BrotliCompressionProviderOptions>(brotli => brotli.Level = CompressionLevel.Optimal);
+    }
+
+    /// <summary>Compression inside the cache: what is kept is what is sent.</summary>
+    public static void UsePageCache(this WebApplication app)
+    {
+        app.UseOutputCache();
+        app.UseResponseCompression();
     }
 
     /// <summary>What a client may cost: requests, bytes of a body, and time to send them.</summary>
@@ -212,6 +249,15 @@ public static class Startup
     {
         app.MapRazorPages();
         app.MapBriefCsv();
+        app.MapFeeds();
+        foreach (var name in app.Services.GetRequiredService<Assets>().Names)
+        {
+            app.MapGet(
+                "/" + name,
+                (HttpContext http, Assets assets, IResponseCompressionProvider encodings) =>
+                    assets.Send(name, http, encodings)
+            );
+        }
     }
 
     /// <summary>

@@ -204,7 +204,11 @@ public sealed record CatchRate(
     double? PerAnglerIfSilentBlank,
     double? PerAnglerIfSilentAlike,
     double StoppedAtLimit
-);
+)
+{
+    /// <summary>What one angler of a coming boat trip may land; null in briefs made before it was kept.</summary>
+    public FishPerAngler? Angler { get; init; }
+}
 
 /// <summary>One day of the strip. The rate is null where fewer than three boats reported, or where showing it would give one away.</summary>
 public sealed record DayMark(DateOnly Date, int? Boats, double? PerAngler);
