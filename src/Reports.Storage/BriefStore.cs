@@ -7,7 +7,7 @@ namespace Reports.Storage;
 public sealed record PublishedBrief(int Version, DateTimeOffset ComputedAt, Brief Brief);
 
 /// <summary>Reads and publishes briefs.</summary>
-public sealed class BriefStore(ReportsDbContext db, TimeProvider time)
+public sealed class BriefStore(ReportsDbContext db, BriefChanges changes, TimeProvider time)
 {
     /// <summary>The brief that stands, or null when none was ever computed.</summary>
     public async Task<PublishedBrief?> FindAsync(string zone, string species, CancellationToken ct)
@@ -26,6 +26,42 @@ public sealed class BriefStore(ReportsDbContext db, TimeProvider time)
     /// <summary>Every standing brief of the coast.</summary>
     public async Task<IReadOnlyList<PublishedBrief>> AllAsync(CancellationToken ct) =>
         [.. (await Standing().ToListAsync(ct)).Select(Published)];
+
+    /// <summary>The last brief of each day from a day on, oldest first.</summary>
+    public async Task<IReadOnlyList<PublishedBrief>> DaysAsync(
+        string zone,
+        string species,
+        DateOnly from,
+        CancellationToken ct
+    )
+    {
+        var rows = await db
+            .Briefs.AsNoTracking()
+            .Where(b => b.Zone == zone && b.Species == species && b.AsOf >= from)
+            .Where(b =>
+                !db.Briefs.Any(l =>
+                    l.Zone == b.Zone && l.Species == b.Species && l.AsOf == b.AsOf && l.Version > b.Version
+                )
+            )
+            .OrderBy(b => b.AsOf)
+            .ToListAsync(ct);
+        return [.. rows.Select(Published)];
+    }
+
+    /// <summary>Whether there was a brief before a day.</summary>
+    public Task<bool> AnyBeforeAsync(string zone, string species, DateOnly day, CancellationToken ct) =>
+        db.Briefs.AnyAsync(b => b.Zone == zone && b.Species == species && b.AsOf < day, ct);
+
+    /// <summary>
+    /// Grows with every brief that is published, by whichever process, and with nothing else: the sum of the standing versions.
+    /// </summary>
+    public async Task<long> StampAsync(CancellationToken ct) =>
+        (
+            await db
+                .Briefs.GroupBy(b => new { b.Zone, b.Species })
+                .Select(pair => pair.Max(b => b.Version))
+                .ToListAsync(ct)
+        ).Sum(v => (long)v);
 
     /// <summary>
     /// Publishes a brief as the next version and forgets the touches that it answers, in one transaction. When it says what the
@@ -57,6 +93,11 @@ public sealed class BriefStore(ReportsDbContext db, TimeProvider time)
 
         await db.Touched.Where(t => touchedIds.Contains(t.Id)).ExecuteDeleteAsync(ct);
         await transaction.CommitAsync(ct);
+        if (changed)
+        {
+            changes.Publish();
+        }
+
         return changed;
     }
 

@@ -5,7 +5,7 @@ using Reports.Domain.Coast;
 namespace Reports.Storage;
 
 /// <summary>Reads and writes the coast's reference data.</summary>
-public sealed class RegisterStore(ReportsDbContext db, TimeProvider time)
+public sealed partial class RegisterStore(ReportsDbContext db, TimeProvider time)
 {
     private static readonly JsonSerializerOptions Json = new(JsonSerializerDefaults.Web);
 
@@ -131,42 +131,39 @@ public sealed class RegisterStore(ReportsDbContext db, TimeProvider time)
     /// Adds or changes a departure. The briefs of its zone count the boat trips that are known, so one that has sailed touches them;
     /// a coming one is counted when its day's epoch opens.
     /// </summary>
-    public Task<bool> PutAsync(Departure departure, CancellationToken ct)
-    {
-        return PutAsync(
+    public Task<bool> PutAsync(Departure departure, CancellationToken ct) =>
+        PutAsync(
             db.Departures,
             [departure.Boat, departure.Date, departure.Sailing],
             () =>
             {
-                var row = DepartureRow.Of(departure);
-                TouchZone(row);
-                return row;
+                TouchZones([SailedTo(departure)]);
+                return DepartureRow.Of(departure);
             },
             row =>
             {
-                TouchZone(row);
+                TouchZones([SailedTo(row.ToDeparture()), SailedTo(departure)]);
                 row.Take(departure);
-                TouchZone(row);
             },
             ct
         );
 
-        void TouchZone(DepartureRow row)
-        {
-            // A day early by UTC: somewhere on the coast it may be that day already.
-            var sailed = row.Date <= DateOnly.FromDateTime(time.GetUtcNow().UtcDateTime).AddDays(1);
-            if (!sailed || row.Zone is null || db.Touched.Local.Any(t => t.Zone == row.Zone))
-            {
-                return;
-            }
+    /// <summary>The zone of a departure that has sailed, a day early by UTC: somewhere on the coast it may be that day already.</summary>
+    private string? SailedTo(Departure departure) =>
+        departure.Date <= DateOnly.FromDateTime(time.GetUtcNow().UtcDateTime).AddDays(1) ? departure.Zone : null;
 
-            db.Touched.AddRange(
-                db.Species.Where(s => s.Kind == SpeciesKind.Catch)
-                    .Select(s => s.Code)
-                    .AsEnumerable()
-                    .Select(s => new TouchedRow { Zone = row.Zone, Species = s })
-            );
+    /// <summary>Marks the briefs of these zones, to be stored with what changes them; the species that have any.</summary>
+    private List<string> TouchZones(IEnumerable<string?> zones)
+    {
+        var touched = zones.OfType<string>().Distinct().ToList();
+        if (touched.Count == 0)
+        {
+            return [];
         }
+
+        var species = db.Species.Where(s => s.Kind == SpeciesKind.Catch).Select(s => s.Code).ToList();
+        db.Touched.AddRange(touched.SelectMany(_ => species, (z, s) => new TouchedRow { Zone = z, Species = s }));
+        return species;
     }
 
     private async Task<bool> PutAsync<T>(

@@ -97,7 +97,7 @@ public sealed partial class ReportStore
                     Count(standing.Version, touched);
                 }
 
-                var version = Next(head, report, flags, StateOf(report, flags), credential, null, at);
+                var version = Next(head, WrittenReport.Of(report), flags, StateOf(report, flags), credential, null, at);
                 versions.Add(version);
                 Count(version, touched);
                 earliest = earliest is { } day && day < report.FishedOn ? day : report.FishedOn;

@@ -1,4 +1,3 @@
-using System.Text;
 using Microsoft.EntityFrameworkCore;
 using Reports.Domain.Reporting;
 
@@ -32,7 +31,10 @@ public sealed record Submission(string Credential, Guid IdempotencyKey, byte[] R
 }
 
 /// <summary>A request to create. Without a report (its document was refused) it is only looked up by its idempotency key.</summary>
-public sealed record Creation(Submission Submission, CatchReport? Report);
+public sealed record Creation(Submission Submission, WrittenReport? Written)
+{
+    internal CatchReport? Report => Written?.Report;
+}
 
 /// <summary>
 /// Gathers at once what the flags of some reports need, and answers what raises the flags of each. It is asked in the order in
@@ -118,7 +120,15 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
                 }
 
                 var before = await VersionAsync(head, ct);
-                var corrected = Next(head, report, flags, StateOf(report, flags), credential, null, time.GetUtcNow());
+                var corrected = Next(
+                    head,
+                    WrittenReport.Of(report),
+                    flags,
+                    StateOf(report, flags),
+                    credential,
+                    null,
+                    time.GetUtcNow()
+                );
                 return await SaveAsync(corrected, before, ct);
             },
             ct
@@ -178,7 +188,16 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
             var heads = set.Select(r => NewHead(r.Report, r.At)).ToList();
             var versions = set.Zip(
                     heads,
-                    (r, head) => Next(head, r.Report, r.Flags, StateOf(r.Report, r.Flags), credential, null, r.At)
+                    (r, head) =>
+                        Next(
+                            head,
+                            WrittenReport.Of(r.Report),
+                            r.Flags,
+                            StateOf(r.Report, r.Flags),
+                            credential,
+                            null,
+                            r.At
+                        )
                 )
                 .ToList();
             await db.InsertAllAsync(heads, ct);
@@ -240,7 +259,7 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
                 continue;
             }
 
-            if (creation.Report is not { } report)
+            if (creation.Written is not { Report: var report } written)
             {
                 outcomes.Add(null);
                 continue;
@@ -260,14 +279,14 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
             var flags = flagsOf(report);
             var version = Next(
                 head,
-                report,
+                written,
                 flags,
                 StateOf(report, flags),
                 creation.Submission.Credential,
                 creation.Submission,
                 time.GetUtcNow()
             );
-            var moved = Touches(version).ToList();
+            var moved = Touches(version, report).ToList();
             if (standing.TryGetValue(head.Id, out var before))
             {
                 moved.AddRange(Touches(before));
@@ -280,6 +299,7 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
         }
 
         // One order for every set, so that two of them never wait for each other in a circle.
+        await db.SaveChangesAsync(ct);
         await db.InsertAllAsync(
             [
                 .. newHeads
@@ -288,14 +308,10 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
                     .ThenBy(r => r.Zone, StringComparer.Ordinal)
                     .ThenBy(r => r.Sailing),
             ],
-            ct
-        );
-        await db.SaveChangesAsync(ct);
-        await db.InsertAllAsync(
             [.. versions.OrderBy(v => v.IdempotencyKey).ThenBy(v => v.Credential, StringComparer.Ordinal)],
+            [.. touched.Select(t => new TouchedRow { Zone = t.Zone, Species = t.Species })],
             ct
         );
-        await db.InsertAllAsync([.. touched.Select(t => new TouchedRow { Zone = t.Zone, Species = t.Species })], ct);
         return outcomes;
     }
 
@@ -343,7 +359,7 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
     /// <summary>Moves the head to its next version and makes that version's row.</summary>
     private static ReportVersionRow Next(
         ReportRow head,
-        CatchReport report,
+        WrittenReport written,
         IReadOnlyList<ReportFlag> flags,
         ReportState state,
         string credential,
@@ -351,6 +367,7 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
         DateTimeOffset at
     )
     {
+        var report = written.Report;
         head.Version++;
         head.State = state;
         head.Boat = report.Boat;
@@ -366,8 +383,8 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
             Zone = head.Zone,
             FishedOn = head.FishedOn,
             State = state,
-            Body = Encoding.UTF8.GetString(ReportWriter.Write(report, head.Id, head.Version, state, flags)),
-            Measures = ReportMeasures.Of(report).ToJson(),
+            Body = written.Body(head.Id, head.Version, state, flags),
+            Measures = written.Measures,
             Credential = credential,
             IdempotencyKey = submission?.IdempotencyKey,
             RequestHash = submission?.RequestHash,
@@ -385,6 +402,9 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
     }
 
     /// <summary>The briefs that a version counts in.</summary>
+    private static IEnumerable<(string Zone, string Species)> Touches(ReportVersionRow version, CatchReport report) =>
+        version.State == ReportState.Counted ? report.Catch.Select(line => (version.Zone, line.Species)) : [];
+
     private static IEnumerable<(string Zone, string Species)> Touches(ReportVersionRow version) =>
         version.State == ReportState.Counted
             ? ReportMeasures.FromJson(version.Measures).Catch.Select(line => (version.Zone, line.Species))

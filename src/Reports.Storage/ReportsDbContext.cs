@@ -15,6 +15,8 @@ namespace Reports.Storage;
 /// </summary>
 public abstract class ReportsDbContext(DbContextOptions options) : DbContext(options)
 {
+    private const int Attempts = 5;
+
     public DbSet<ReportRow> Reports => Set<ReportRow>();
     public DbSet<ReportVersionRow> ReportVersions => Set<ReportVersionRow>();
     public DbSet<TouchedRow> Touched => Set<TouchedRow>();
@@ -47,6 +49,30 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
     public abstract Task InsertAllAsync<T>(IReadOnlyCollection<T> rows, CancellationToken ct)
         where T : class;
 
+    /// <summary>The bulk path for several tables, in this order.</summary>
+    public virtual async Task InsertAllAsync<T1, T2, T3>(
+        IReadOnlyCollection<T1> first,
+        IReadOnlyCollection<T2> second,
+        IReadOnlyCollection<T3> third,
+        CancellationToken ct
+    )
+        where T1 : class
+        where T2 : class
+        where T3 : class
+    {
+        await InsertAllAsync(first, ct);
+        await InsertAllAsync(second, ct);
+        await InsertAllAsync(third, ct);
+    }
+
+    /// <summary>
+    /// Holds the database to what the service promises: what was acknowledged survives a crash. What can be mended is mended; where
+    /// the promise can't be kept at all there is no start.
+    /// </summary>
+    /// <returns>What the operator should know, a sentence each.</returns>
+    /// <exception cref="UnsafeDatabaseException">The embedded database does not keep what it acknowledges.</exception>
+    public abstract Task<IReadOnlyList<string>> CheckDurabilityAsync(CancellationToken ct);
+
     /// <summary>The reports that stand under these keys.</summary>
     public IQueryable<ReportRow> ReportsOf(IEnumerable<ReportKey> keys) =>
         Reports.FromSqlRaw(
@@ -76,6 +102,28 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
             """,
             JsonSerializer.Serialize(keys.DistinctBy(k => (k.Boat, k.FishedOn)))
         );
+
+    /// <summary>
+    /// Runs work as one transaction: all of it or none. When somebody else was first with some of it, it is begun again, a few times.
+    /// </summary>
+    public async Task<T> AllOrNoneAsync<T>(Func<Task<T>> work, CancellationToken ct)
+    {
+        for (var attempt = 1; ; attempt++)
+        {
+            ChangeTracker.Clear();
+            await using var transaction = await Database.BeginTransactionAsync(ct);
+            try
+            {
+                var result = await work();
+                await transaction.CommitAsync(ct);
+                return result;
+            }
+            catch (Exception e) when (attempt < Attempts && IsLostRace(e))
+            {
+                await transaction.RollbackAsync(ct);
+            }
+        }
+    }
 
     /// <summary>The columns of an entity's table that a row brings along, each with how its value is read for the database.</summary>
     protected (string Table, IReadOnlyList<BulkColumn> Columns) TableOf<T>()
@@ -114,8 +162,8 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
         );
 }
 
-/// <summary>A column of the bulk path: its name, its type in the database, and the value that the database gets.</summary>
-public sealed record BulkColumn(string Name, string StoreType, Func<object, object?> Value)
+/// <summary>A column of the bulk path: its name, its type in the database and in memory, and the value that the database gets.</summary>
+public sealed record BulkColumn(string Name, string StoreType, Type ClrType, Func<object, object?> Value)
 {
     internal static BulkColumn Of(IProperty property)
     {
@@ -125,7 +173,11 @@ public sealed record BulkColumn(string Name, string StoreType, Func<object, obje
         return new(
             property.GetColumnName(),
             mapping.StoreTypeNameBase,
+            mapping.Converter?.ProviderClrType ?? property.ClrType,
             convert is null ? getter.GetClrValue : row => getter.GetClrValue(row) is { } value ? convert(value) : null
         );
     }
 }
+
+/// <summary>The database does not keep what it acknowledges.</summary>
+public sealed class UnsafeDatabaseException(string what) : Exception(what);

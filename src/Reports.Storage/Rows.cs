@@ -168,6 +168,8 @@ public sealed class LandingBaitRow
     /// <summary>The bait as given (contract JSON with its units) and in whole millimetres.</summary>
     public required string Body { get; set; }
     public required string Measures { get; set; }
+
+    public LandingDay Day => new(Landing, Date);
 }
 
 /// <summary>What a key may do.</summary>

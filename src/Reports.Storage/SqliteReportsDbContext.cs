@@ -52,6 +52,43 @@ public sealed class SqliteReportsDbContext(DbContextOptions<SqliteReportsDbConte
         }
     }
 
+    /// <summary>
+    /// The journal's mode lies in the file, where any tool can change it, so it is set; the other two are each connection's own and
+    /// the library's defaults, so they are looked at.
+    /// </summary>
+    public override async Task<IReadOnlyList<string>> CheckDurabilityAsync(CancellationToken ct)
+    {
+        await Database.OpenConnectionAsync(ct);
+        try
+        {
+            foreach (
+                var (pragma, told, expected) in new[]
+                {
+                    ("journal_mode = WAL", "journal_mode", "wal"),
+                    ("synchronous", "synchronous", "2"),
+                    ("foreign_keys", "foreign_keys", "1"),
+                }
+            )
+            {
+                await using var command = Database.GetDbConnection().CreateCommand();
+                command.CommandText = "PRAGMA " + pragma;
+                var found = $"{await command.ExecuteScalarAsync(ct)}";
+                if (found != expected)
+                {
+                    throw new UnsafeDatabaseException(
+                        $"The database file {Database.GetDbConnection().DataSource} has {told} = {found}, not {expected}: what is acknowledged would not be safe. Put it on a local disk that can be written to."
+                    );
+                }
+            }
+        }
+        finally
+        {
+            await Database.CloseConnectionAsync();
+        }
+
+        return [];
+    }
+
     /// <summary>Within this process, because no other one works on the file.</summary>
     public override async Task<IAsyncDisposable> AloneAsync(string name, CancellationToken ct)
     {

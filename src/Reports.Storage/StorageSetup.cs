@@ -1,6 +1,7 @@
 using Microsoft.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore.Diagnostics;
 using Microsoft.Extensions.DependencyInjection;
+using Npgsql;
 
 namespace Reports.Storage;
 
@@ -17,8 +18,15 @@ public static class StorageSetup
     {
         if (postgres is not null)
         {
+            // The statements are few and always the same: the server parses and plans each once per connection.
+            var connection = new NpgsqlConnectionStringBuilder(postgres);
+            if (!connection.ContainsKey("Max Auto Prepare"))
+            {
+                connection.MaxAutoPrepare = 64;
+            }
+
             services.AddDbContextPool<ReportsDbContext, PostgresReportsDbContext>(o =>
-                o.UseNpgsql(postgres).ConfigureWarnings(Quiet)
+                o.UseNpgsql(connection.ToString()).ConfigureWarnings(Quiet)
             );
         }
         else
@@ -34,6 +42,7 @@ public static class StorageSetup
             .AddScoped<EvidenceStore>()
             .AddScoped<LandingBaitStore>()
             .AddScoped<BriefStore>()
+            .AddSingleton<BriefChanges>()
             .AddSingleton<KeyEpoch>()
             .AddScoped<KeyStore>();
     }

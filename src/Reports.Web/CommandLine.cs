@@ -22,6 +22,10 @@ public sealed record CommandLine(Verb Verb, string[] Words, IReadOnlySet<string>
     public const string DryRun = "--dry-run";
     public const string Replace = "--replace";
 
+    /// <summary>What an import brings, when it is not reports.</summary>
+    public const string Departures = "departures";
+    public const string Bait = "bait";
+
     private static readonly string[] ImportSwitches = [DayFirst, GoodRows, DryRun, Replace];
 
     public const string Usage = """
@@ -34,9 +38,11 @@ public sealed record CommandLine(Verb Verb, string[] Words, IReadOnlySet<string>
           key list                     list the keys
           key revoke ID                revoke a key
           import FILE.csv              store the reports of a CSV file (docs/csv.md), all or none of them
+          import departures FILE.csv   the same for departures
+          import bait FILE.csv         the same for the landings' bait of the day
             --dry-run                  only say what would be stored, and every error
-            --good-rows                store the reports without errors, leave out the others
-            --replace                  a changed report becomes the next version of the one that stands
+            --good-rows                store what has no errors, leave out the others
+            --replace                  reports only: a changed one becomes the next version of the one that stands
             --day-first                take dates such as 20/11/2026, the day first
         """;
 
@@ -71,8 +77,10 @@ public sealed record CommandLine(Verb Verb, string[] Words, IReadOnlySet<string>
     // A mistyped switch must not become a setting that nobody reads: a setting has a colon or an equals sign.
     private static CommandLine? Import(string[] words, string[] options)
     {
-        var unknown = options.Where(o => o.StartsWith('-') && !ImportSwitches.Contains(o));
-        return words.Length == 1 && unknown.All(o => o.Contains(':') || o.Contains('='))
+        var isReports = words.Length == 1;
+        string[] switches = isReports ? ImportSwitches : [.. ImportSwitches.Except([Replace])];
+        var unknown = options.Where(o => o.StartsWith('-') && !switches.Contains(o));
+        return (isReports || words is [Departures or Bait, _]) && unknown.All(o => o.Contains(':') || o.Contains('='))
             ? new(
                 Verb.Import,
                 words,

@@ -16,6 +16,9 @@ public sealed class Limits(Settings settings, TimeProvider time)
     /// <summary>Unknown keys a minute from one address: far above a slip while copying, far below a search.</summary>
     public const int MostFailures = 20;
 
+    /// <summary>A boat's phone on a thread of signal is slow; who trickles is not one.</summary>
+    public const int LeastBytesPerSecond = 240;
+
     private static readonly TimeSpan Window = TimeSpan.FromMinutes(1);
     private readonly ConcurrentDictionary<string, Count> counts = [];
     private long sweptTicks;

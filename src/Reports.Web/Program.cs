@@ -31,13 +31,10 @@ builder.Services.AddSingleton(settings);
 builder.Services.AddSingleton(TimeProvider.System);
 builder.Services.AddReportsStorage(settings.Postgres, settings.SqliteFile);
 builder.Services.AddApi();
-builder.Services.AddLimits();
+builder.Services.AddLimits(settings);
 builder.Services.AddJobs(settings, runs: command.Verb is Verb.All or Verb.Worker);
 builder.Services.AddHealth();
-builder.Services.AddRazorPages();
-builder.Services.AddResponseCompression(compression =>
-    compression.MimeTypes = ["text/html", "text/css", "text/csv", "image/svg+xml"]
-);
+builder.Services.AddPages();
 
 var app = builder.Build();
 string? demoKey;
@@ -67,13 +64,12 @@ catch (Exception e) when (Verbs.OperatorsFault(e) is { } fault)
     return Verbs.Failed;
 }
 
-app.UseResponseCompression();
 app.UsePageHeaders();
 app.UseErrors();
 app.UseApiProblems();
-app.UseStaticFiles();
 app.UseAuthentication();
 app.UseLimits();
+app.UsePageCache();
 app.UseAuthorization();
 app.MapHealth();
 if (command.Verb is not Verb.Worker)

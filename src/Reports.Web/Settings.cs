@@ -15,7 +15,13 @@ public sealed record Settings
     /// <summary>Requests a minute per client when nothing is set: far above honest use, below a runaway loop.</summary>
     public const int DefaultRateLimit = 12_000;
 
-    private static readonly string[] Known = ["DataPath", "Demo", "AdminKey", "TimeZone", "RateLimit"];
+    /// <summary>Seconds that a slow client is borne with when nothing is set.</summary>
+    public const int DefaultClientTimeout = 10;
+
+    /// <summary>The server looks once a second; it takes no grace that is not longer.</summary>
+    public const int LeastClientTimeout = 2;
+
+    private static readonly string[] Known = ["DataPath", "Demo", "AdminKey", "TimeZone", "RateLimit", "ClientTimeout"];
 
     /// <summary>Connection string of PostgreSQL; null for the embedded database.</summary>
     public string? Postgres { get; init; }
@@ -28,6 +34,12 @@ public sealed record Settings
 
     /// <summary>Requests a minute per client; null for no limit.</summary>
     public int? RateLimit { get; init; }
+
+    /// <summary>
+    /// How long a client may take to send its headers, and how long its body, or its taking of the answer, may be slower than
+    /// <see cref="Limits.LeastBytesPerSecond"/>.
+    /// </summary>
+    public TimeSpan ClientTimeout { get; init; } = TimeSpan.FromSeconds(DefaultClientTimeout);
 
     /// <summary>The embedded database's file: demo data lives in one of its own.</summary>
     public string SqliteFile => Path.Combine(DataPath, Demo ? "demo.db" : "reports.db");
@@ -85,6 +97,20 @@ public sealed record Settings
             }
         }
 
+        var clientTimeout = DefaultClientTimeout;
+        if (
+            Blank(section["ClientTimeout"]) is { } timeoutText
+            && (
+                !int.TryParse(timeoutText, NumberStyles.None, CultureInfo.InvariantCulture, out clientTimeout)
+                || clientTimeout is < LeastClientTimeout or > 3600
+            )
+        )
+        {
+            faults.Add(
+                $"Reports__ClientTimeout must be a whole number of seconds from {LeastClientTimeout} to 3600, not \"{timeoutText}\"."
+            );
+        }
+
         if (postgres is not null && Postgresql(postgres, demo) is (var connection, var fault))
         {
             postgres = connection;
@@ -102,6 +128,7 @@ public sealed record Settings
             AdminKey = adminKey,
             TimeZone = zone ?? TimeZoneInfo.Utc,
             RateLimit = rateLimit,
+            ClientTimeout = TimeSpan.FromSeconds(clientTimeout),
         };
         return faults.Count > 0 ? (null, faults) : (settings, faults);
     }

@@ -1,7 +1,9 @@
+using System.IO.Compression;
 using Hangfire;
 using Hangfire.InMemory;
 using Hangfire.PostgreSql;
 using Microsoft.AspNetCore.Authentication;
+using Microsoft.AspNetCore.ResponseCompression;
 using Microsoft.AspNetCore.Server.Kestrel.Core;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.Diagnostics.HealthChecks;
@@ -10,7 +12,9 @@ using Reports.Storage;
 using Reports.Web.Api.V1;
 using Reports.Web.Demo;
 using Reports.Web.Jobs;
+using Reports.Web.Pages;
 using Reports.Web.Pages.Briefs;
+using Reports.Web.Pages.Feeds;
 
 namespace Reports.Web;
 
@@ -32,8 +36,11 @@ public static class Startup
         services.AddHostedService(s => s.GetRequiredService<Intake>());
         services.AddScoped<Doubts>();
         services.AddScoped<ReportImport>();
+        services.AddScoped<DepartureImport>();
+        services.AddScoped<BaitImport>();
         services.AddScoped<RegisterPutter>();
         services.AddProblemDetails();
+        services.AddExceptionHandler<BrokenRequests>();
         services
             .AddAuthentication(ApiKeyHandler.Scheme)
             .AddScheme<AuthenticationSchemeOptions, ApiKeyHandler>(ApiKeyHandler.Scheme, null);
@@ -46,8 +53,41 @@ public static class Startup
             );
     }
 
+    public static void AddPages(this IServiceCollection services)
+    {
+        services.AddRazorPages();
+        services.AddSingleton<Assets>();
+        services.AddSingleton<PageStamp>();
+        services.AddOutputCache(cache =>
+        {
+            cache.SizeLimit = 64 * 1024 * 1024;
+            cache.UseCaseSensitivePaths = true;
+            cache.AddPolicy(PagePolicy.Name, policy => policy.AddPolicy<PagePolicy>(), excludeDefaultPolicy: true);
+        });
+        services.AddResponseCompression(compression =>
+            compression.MimeTypes = [
+                "text/html",
+                "text/csv",
+                "text/plain",
+                "text/calendar",
+                "application/atom+xml",
+                "application/xml",
+            ]
+        );
+
+        // A page is compressed once and sent often.
+        services.Configure<BrotliCompressionProviderOptions>(brotli => brotli.Level = CompressionLevel.Optimal);
+    }
+
+    /// <summary>Compression inside the cache: what is kept is what is sent.</summary>
+    public static void UsePageCache(this WebApplication app)
+    {
+        app.UseOutputCache();
+        app.UseResponseCompression();
+    }
+
     /// <summary>What a client may cost: requests, bytes of a body, and time to send them.</summary>
-    public static void AddLimits(this IServiceCollection services)
+    public static void AddLimits(this IServiceCollection services, Settings settings)
     {
         services.AddSingleton<Limits>();
         services.Configure<KestrelServerOptions>(kestrel =>
@@ -57,9 +97,9 @@ public static class Startup
             // The largest body is a batch; each endpoint holds its own to less.
             kestrel.Limits.MaxRequestBodySize = 2 * BatchEndpoint.MostBytes;
 
-            // A boat's phone on a thread of signal is slow; who trickles is not one.
-            kestrel.Limits.MinRequestBodyDataRate = new(bytesPerSecond: 240, gracePeriod: TimeSpan.FromSeconds(10));
-            kestrel.Limits.RequestHeadersTimeout = TimeSpan.FromSeconds(10);
+            kestrel.Limits.RequestHeadersTimeout = settings.ClientTimeout;
+            kestrel.Limits.MinRequestBodyDataRate = new(Limits.LeastBytesPerSecond, settings.ClientTimeout);
+            kestrel.Limits.MinResponseDataRate = new(Limits.LeastBytesPerSecond, settings.ClientTimeout);
         });
     }
 
@@ -209,6 +249,15 @@ public static class Startup
     {
         app.MapRazorPages();
         app.MapBriefCsv();
+        app.MapFeeds();
+        foreach (var name in app.Services.GetRequiredService<Assets>().Names)
+        {
+            app.MapGet(
+                "/" + name,
+                (HttpContext http, Assets assets, IResponseCompressionProvider encodings) =>
+                    assets.Send(name, http, encodings)
+            );
+        }
     }
 
     /// <summary>
@@ -228,6 +277,12 @@ public static class Startup
         else if ((await db.Database.GetPendingMigrationsAsync()).Any())
         {
             throw new NotMigratedException();
+        }
+
+        var log = services.GetRequiredService<ILogger<ReportsDbContext>>();
+        foreach (var doubt in await db.CheckDurabilityAsync(CancellationToken.None))
+        {
+            log.LogWarning("{Doubt}", doubt);
         }
 
         await services
@@ -262,7 +317,7 @@ public static class Startup
             .Enqueue<SweepJob>(job => job.ExecuteAsync(CancellationToken.None));
     }
 
-    private static bool IsForSoftware(HttpRequest request) =>
+    internal static bool IsForSoftware(HttpRequest request) =>
         request.Path.StartsWithSegments("/api", StringComparison.OrdinalIgnoreCase)
         || request.Path.StartsWithSegments("/health", StringComparison.OrdinalIgnoreCase);
 

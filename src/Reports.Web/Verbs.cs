@@ -18,12 +18,12 @@ public static class Verbs
     public const int Misused = 2;
     private const string ImportId = "import";
 
-    /// <summary>What the operator has to mend (a database that is away, refuses, or has another version); null for our own faults.</summary>
+    /// <summary>What the operator has to mend (a database that is away, refuses, has another version, or keeps nothing safe); null for our own faults.</summary>
     public static string? OperatorsFault(Exception exception)
     {
         for (var e = exception; e is not null; e = e.InnerException)
         {
-            if (e is DbException or NotMigratedException)
+            if (e is DbException or NotMigratedException or UnsafeDatabaseException)
             {
                 return e.Message;
             }
@@ -84,7 +84,7 @@ public static class Verbs
     /// <summary>Imports a CSV file as the operator, who may write every boat. Every error is told, each on a line.</summary>
     public static async Task<int> ImportAsync(IServiceProvider services, CommandLine command)
     {
-        var file = command.Words[0];
+        var file = command.Words[^1];
         if (!File.Exists(file))
         {
             await Console.Error.WriteLineAsync($"There is no file \"{file}\".");
@@ -106,14 +106,18 @@ public static class Verbs
             command.Switches.Contains(CommandLine.DryRun),
             command.Switches.Contains(CommandLine.Replace)
         );
-        var result = await scope
-            .ServiceProvider.GetRequiredService<ReportImport>()
-            .RunAsync(
-                () => File.OpenRead(file),
-                options,
-                new Credential(ImportId, KeyScope.Admin, null),
-                CancellationToken.None
-            );
+        CsvImport import = command.Words switch
+        {
+            [CommandLine.Departures, _] => scope.ServiceProvider.GetRequiredService<DepartureImport>(),
+            [CommandLine.Bait, _] => scope.ServiceProvider.GetRequiredService<BaitImport>(),
+            _ => scope.ServiceProvider.GetRequiredService<ReportImport>(),
+        };
+        var result = await import.RunAsync(
+            () => File.OpenRead(file),
+            options,
+            new Credential(ImportId, KeyScope.Admin, null),
+            CancellationToken.None
+        );
         foreach (var error in result.Errors)
         {
             await Console.Error.WriteLineAsync(

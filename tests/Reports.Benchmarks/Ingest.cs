@@ -2,7 +2,7 @@ using System.Diagnostics;
 using System.Globalization;
 using System.Net.Http.Headers;
 using System.Text;
-using System.Text.Json.Nodes;
+using Microsoft.Data.Sqlite;
 using Microsoft.EntityFrameworkCore;
 using Npgsql;
 using Reports.Storage;
@@ -10,90 +10,141 @@ using Reports.Storage;
 namespace Reports.Benchmarks;
 
 /// <summary>
-/// How fast reports come in, beside what the same PostgreSQL does bare: batches of 1,000 beside a binary COPY of the same rows into
-/// the same tables, and single posts of 64 connections beside pgbench's single-row inserts into a copy of the version table. The
-/// rounds are interleaved, so that a busy machine slows both; what counts is the ratio.
+/// How fast reports come in, beside what the same database does bare. PostgreSQL: batches of 1,000 beside a binary COPY of the same
+/// rows into the same tables, and single posts of 64 connections beside pgbench's single-row inserts into a copy of the version
+/// table. SQLite: both beside the same rows inserted into a file with the same tables by one prepared statement each, a transaction
+/// per batch or per report. The rounds are interleaved, so that a busy machine slows both; what counts is the ratio.
 /// </summary>
-internal static class Ingest
+internal sealed class Ingest : IAsyncDisposable
 {
     private const string Key = "the-administrator-of-the-measurement-0123456789";
+    private const int Port = 5990;
     private const int Boats = 200;
     private const int BatchSize = 1000;
     private const int BatchesPerRound = 4;
     private const int Connections = 64;
-    private const int Rounds = 5;
+    private const int Rounds = 7;
     private static readonly TimeSpan SinglesPerRound = TimeSpan.FromSeconds(3);
+
+    /// <summary>The service compiles its hot paths while it is used.</summary>
+    private static readonly TimeSpan WarmUp = TimeSpan.FromSeconds(60);
 
     private static int drawn;
 
+    private readonly Posting posting = new(Port, Key);
+    private readonly Process service;
+    private readonly HttpClient http;
+
+    private Ingest(Process service)
+    {
+        this.service = service;
+        http = new HttpClient { BaseAddress = new Uri($"http://127.0.0.1:{Port}") };
+        http.DefaultRequestHeaders.Authorization = new AuthenticationHeaderValue("Bearer", Key);
+    }
+
     public static async Task<int> RunAsync(string[] words)
     {
-        if (words is not ["--postgres", var connection, "--service", var program])
+        if (words is not [var kind and ("--postgres" or "--sqlite"), var target, "--service", var program, .. var verb])
         {
             await Console.Error.WriteLineAsync(
-                "ingest --postgres CONN --service DLL    an empty database of a server with fsync and synchronous_commit on; the built Reports.Web.dll"
+                """
+                ingest --postgres CONN --service DLL [web]    an empty database of a server with fsync and synchronous_commit on
+                ingest --sqlite FOLDER --service DLL          an empty folder
+                DLL: the built Reports.Web.dll; web: without the jobs, as beside workers, in a database that is migrated
+                """
             );
             return 2;
         }
 
-        using var service = await StartAsync(connection, program);
-        try
+        var postgres = kind == "--postgres";
+        var setting = postgres ? ("ConnectionStrings__Reports", target) : ("Reports__DataPath", target);
+        await using var ingest = new Ingest(await StartAsync(setting, program, verb));
+        await ingest.PutCoastAsync();
+        await using var db = postgres
+            ? new PostgresReportsDbContext(
+                new DbContextOptionsBuilder<PostgresReportsDbContext>().UseNpgsql(target).Options
+            )
+            : (ReportsDbContext)
+                new SqliteReportsDbContext(
+                    new DbContextOptionsBuilder<SqliteReportsDbContext>()
+                        .UseSqlite(SqliteReportsDbContext.ConnectionString(Path.Combine(target, "reports.db")))
+                        .Options
+                );
+        await ingest.SinglesAsync(WarmUp / 2);
+        await ingest.BatchesAsync(WarmUp / 2);
+        var example = await db.ReportVersions.AsNoTracking().OrderByDescending(v => v.ReportId).FirstAsync();
+        if (postgres)
         {
-            using var http = new HttpClient(new SocketsHttpHandler { MaxConnectionsPerServer = Connections })
-            {
-                BaseAddress = new Uri("http://127.0.0.1:5990"),
-            };
-            http.DefaultRequestHeaders.Authorization = new AuthenticationHeaderValue("Bearer", Key);
-            await PutCoastAsync(http, connection);
-            await using var db = new PostgresReportsDbContext(
-                new DbContextOptionsBuilder<PostgresReportsDbContext>().UseNpgsql(connection).Options
+            await PrepareBareAsync(target);
+            await ingest.CompareAsync(() => CopyAsync(db, example), () => PgbenchAsync(target));
+        }
+        else
+        {
+            await using var bare = await BareFileAsync(target, db);
+            await ingest.CompareAsync(
+                () => Task.FromResult(InsertSets(bare, example)),
+                () => Task.FromResult(InsertSingles(bare, example))
             );
-            var batches = new List<(double Ours, double Bare)>();
-            var singles = new List<(double Ours, double Bare)>();
-            for (var round = 0; round <= Rounds; round++)
-            {
-                var batch = (await BatchesAsync(http), await CopyAsync(db));
-                var single = (await SinglesAsync(http), await PgbenchAsync(connection));
-
-                // The first round warms up.
-                if (round > 0)
-                {
-                    batches.Add(batch);
-                    singles.Add(single);
-                    Show($"round {round}, batches, rows/s", batch);
-                    Show($"round {round}, singles, posts/s", single);
-                }
-            }
-
-            Show("median, batches beside COPY", Median(batches));
-            Show("median, singles beside pgbench", Median(singles));
-            return 0;
         }
-        finally
-        {
-            service.Kill();
-            await service.WaitForExitAsync();
-        }
+
+        return 0;
     }
 
-    private static (double, double) Median(List<(double Ours, double Bare)> rounds) =>
-        rounds.OrderBy(r => r.Ours / r.Bare).ElementAt(rounds.Count / 2);
+    public async ValueTask DisposeAsync()
+    {
+        http.Dispose();
+        service.Kill();
+        await service.WaitForExitAsync();
+        service.Dispose();
+    }
 
-    private static void Show(string what, (double Ours, double Bare) pair) =>
+    private async Task CompareAsync(Func<Task<double>> bareBatches, Func<Task<double>> bareSingles)
+    {
+        var batches = new List<Pair>();
+        var singles = new List<Pair>();
+        for (var round = 1; round <= Rounds; round++)
+        {
+            batches.Add(await PairAsync(BatchesAsync, bareBatches));
+            singles.Add(await PairAsync(() => SinglesAsync(SinglesPerRound), bareSingles));
+            Show($"round {round}, batches, reports/s", batches[^1]);
+            Show($"round {round}, singles, posts/s  ", singles[^1]);
+        }
+
+        Show("median, batches", Median(batches));
+        Show("median, singles", Median(singles));
+        var refused = await PairAsync(RefusedAsync, () => Task.FromResult(double.NaN));
+        Show("for comparison, the same posts refused for want of a header, posts/s", refused);
+    }
+
+    private async Task<Pair> PairAsync(Func<Task<(int Count, TimeSpan Time)>> ours, Func<Task<double>> bare)
+    {
+        var before = service.TotalProcessorTime;
+        var (count, time) = await ours();
+        service.Refresh();
+        var used = service.TotalProcessorTime - before;
+        return new(count / time.TotalSeconds, await bare(), used / count);
+    }
+
+    private static Pair Median(List<Pair> rounds) => rounds.OrderBy(r => r.Ratio).ElementAt(rounds.Count / 2);
+
+    private static void Show(string what, Pair pair) =>
         Console.WriteLine(
             string.Create(
                 CultureInfo.InvariantCulture,
-                $"{what}: {pair.Ours:0} beside {pair.Bare:0}, ratio {pair.Ours / pair.Bare:0.00}"
+                $"{what}: {pair.Ours:0} beside {pair.Bare:0}, ratio {pair.Ratio:0.00}; {pair.Used.TotalMicroseconds:0} us of the service's processor each; load {LoadAverage()}"
             )
         );
 
-    private static async Task<Process> StartAsync(string connection, string program)
+    private static string LoadAverage() =>
+        File.Exists("/proc/loadavg") ? File.ReadAllText("/proc/loadavg").Split(' ')[0] : "unknown";
+
+    private static async Task<Process> StartAsync((string Name, string Value) setting, string program, string[] verb)
     {
-        var start = new ProcessStartInfo("dotnet", [program, "--urls", "http://127.0.0.1:5990"])
+        var start = new ProcessStartInfo("dotnet", [program, .. verb, "--urls", $"http://127.0.0.1:{Port}"])
         {
             RedirectStandardOutput = true,
         };
-        start.Environment["ConnectionStrings__Reports"] = connection;
+        start.Environment[setting.Name] = setting.Value;
         start.Environment["Reports__AdminKey"] = Key;
         start.Environment["Reports__Demo"] = "false";
         start.Environment["Reports__RateLimit"] = "off";
@@ -102,6 +153,8 @@ internal static class Ingest
         {
             if (line.StartsWith("Railside answers", StringComparison.Ordinal))
             {
+                // What it logs from here on is read, or it would wait for that one day, and shown.
+                _ = service.StandardOutput.BaseStream.CopyToAsync(Console.OpenStandardError());
                 return service;
             }
         }
@@ -109,37 +162,25 @@ internal static class Ingest
         throw new InvalidOperationException("The service ended before it answered.");
     }
 
-    private static async Task PutCoastAsync(HttpClient http, string connection)
+    private async Task PutCoastAsync()
     {
-        await PutAsync(http, "landings/corran-quay", """{"name":"Corran Quay","timeZone":"UTC"}""");
+        await PutAsync("landings/corran-quay", """{"name":"Corran Quay","timeZone":"UTC"}""");
         await PutAsync(
-            http,
             "zones/cannery-bank",
             """{"name":"Cannery Bank","area":{"type":"Polygon","coordinates":[[[170,-45],[171,-45],[171,-44],[170,-44],[170,-45]]]},"reach":[]}"""
         );
         await PutAsync(
-            http,
             "species/SBF",
             """{"name":"southern bluefin","scientificName":"Thunnus maccoyii","kind":"catch"}"""
         );
-        await PutAsync(
-            http,
-            "species/PIL",
-            """{"name":"sardine","scientificName":"Sardina pilchardus","kind":"bait"}"""
-        );
+        await PutAsync("species/PIL", """{"name":"sardine","scientificName":"Sardina pilchardus","kind":"bait"}""");
         for (var boat = 0; boat < Boats; boat++)
         {
-            await PutAsync(http, $"boats/auk-{boat}", $$"""{"name":"auk {{boat}}","landing":"corran-quay"}""");
+            await PutAsync($"boats/{BoatOf(boat)}", $$"""{"name":"auk {{boat}}","landing":"corran-quay"}""");
         }
-
-        await using var database = new NpgsqlConnection(connection);
-        await database.OpenAsync();
-        await using var command = database.CreateCommand();
-        command.CommandText = "CREATE TABLE bare_versions (LIKE report_versions INCLUDING ALL)";
-        await command.ExecuteNonQueryAsync();
     }
 
-    private static async Task PutAsync(HttpClient http, string path, string body)
+    private async Task PutAsync(string path, string body)
     {
         using var content = new StringContent(body, Encoding.UTF8, "application/json");
         using var answer = await http.PutAsync("/api/v1/" + path, content);
@@ -147,47 +188,45 @@ internal static class Ingest
     }
 
     /// <summary>A report of the contract's example's size, of a boat, day and sailing that were not drawn before.</summary>
-    private static JsonObject Draw()
+    private static string Draw()
     {
         var n = Interlocked.Increment(ref drawn);
-        var day = new DateOnly(2020, 1, 1).AddDays(n / (Boats * 9));
-        return JsonNode
-            .Parse(
+        return string.Create(
+                CultureInfo.InvariantCulture,
+                $$"""{"boat":"{{BoatOf(n)}}","zone":"cannery-bank","fishedOn":"{{DayOf(n):yyyy-MM-dd}}","sailing":{{SailingOf(n)}},"""
+            )
+            + string.Create(
+                CultureInfo.InvariantCulture,
                 $$"""
-                {"boat":"auk-{{n % Boats}}","zone":"cannery-bank","fishedOn":"{{day.ToString(
-                    "yyyy-MM-dd",
-                    CultureInfo.InvariantCulture
-                )}}",
-                 "sailing":{{(n / Boats % 9)
-                    + 1}},"tripDays":1,"status":"final","anglers":24,"hours":6.5,"bite":"picky",
-                 "units":{"weight":"lb","length":"in"},
-                 "catch":[{"species":"SBF","kept":{{20
-                    + (n % 17)}},"released":4,"smallest":18,"largest":42,"anglersWithFish":14,"topRod":4}],
-                 "bait":{"species":"PIL","shortest":4,"longest":5},
-                 "rigs":[{"species":"SBF","technique":"fly-line","lineClass":30,"leader":{"material":"fluorocarbon","test":30},
-                          "hook":{"style":"circle","size":"1/0"},"rods":9,"hooked":14,"landed":12,"winning":true}],"note":""}
+                "tripDays":1,"status":"final","anglers":24,"hours":6.5,"bite":"picky","units":{"weight":"lb","length":"in"},"catch":[{"species":"SBF","kept":{{20
+                    + (n % 17)}},"released":4,"smallest":18,"largest":42,"anglersWithFish":14,"topRod":4}],"bait":{"species":"PIL","shortest":4,"longest":5},
                 """
-            )!
-            .AsObject();
+            )
+            + """
+                "rigs":[{"species":"SBF","technique":"fly-line","lineClass":30,"leader":{"material":"fluorocarbon","test":30},"hook":{"style":"circle","size":"1/0"},"rods":9,"hooked":14,"landed":12,"winning":true}],"note":""}
+                """;
     }
 
-    private static async Task<double> BatchesAsync(HttpClient http)
+    private static string BoatOf(int n) => $"auk-{n % Boats}";
+
+    private static DateOnly DayOf(int n) => new DateOnly(2020, 1, 1).AddDays(n / (Boats * 9));
+
+    private static int SailingOf(int n) => (n / Boats % 9) + 1;
+
+    private async Task BatchesAsync(TimeSpan time)
+    {
+        for (var clock = Stopwatch.StartNew(); clock.Elapsed < time; )
+        {
+            await BatchesAsync();
+        }
+    }
+
+    private async Task<(int Count, TimeSpan Time)> BatchesAsync()
     {
         var bodies = Enumerable
             .Range(0, BatchesPerRound)
             .Select(_ =>
-                new JsonObject
-                {
-                    ["reports"] = new JsonArray([
-                        .. Enumerable
-                            .Range(0, BatchSize)
-                            .Select(_ => new JsonObject
-                            {
-                                ["idempotencyKey"] = Guid.NewGuid().ToString(),
-                                ["report"] = Draw(),
-                            }),
-                    ]),
-                }.ToJsonString()
+                $$"""{"reports":[{{string.Join(',', Enumerable.Range(0, BatchSize).Select(_ => $$"""{"idempotencyKey":"{{Guid.NewGuid()}}","report":{{Draw()}}}"""))}}]}"""
             )
             .ToList();
         var clock = Stopwatch.StartNew();
@@ -202,53 +241,77 @@ internal static class Ingest
             }
         }
 
-        return BatchesPerRound * BatchSize / clock.Elapsed.TotalSeconds;
+        return (BatchesPerRound * BatchSize, clock.Elapsed);
     }
 
-    /// <summary>Rows as the batches stored them, under ids, keys and days of their own; a transaction per 1,000.</summary>
-    private static async Task<double> CopyAsync(PostgresReportsDbContext db)
+    private async Task<(int Count, TimeSpan Time)> SinglesAsync(TimeSpan time)
     {
-        var example = await db.ReportVersions.AsNoTracking().OrderByDescending(v => v.ReportId).FirstAsync();
-        var sets = Enumerable
-            .Range(0, BatchesPerRound)
-            .Select(_ =>
-                Enumerable
-                    .Range(0, BatchSize)
-                    .Select(_ =>
-                    {
-                        var n = Interlocked.Increment(ref drawn);
-                        var head = new ReportRow
-                        {
-                            Id = Guid.CreateVersion7().ToString("N"),
-                            Boat = $"auk-{n % Boats}",
-                            Zone = example.Zone,
-                            FishedOn = new DateOnly(2020, 1, 1).AddDays(n / (Boats * 9)),
-                            Sailing = (n / Boats % 9) + 1,
-                            Version = 1,
-                            State = example.State,
-                        };
-                        return (
-                            Head: head,
-                            Version: new ReportVersionRow
-                            {
-                                ReportId = head.Id,
-                                Version = 1,
-                                StoredAt = DateTimeOffset.UtcNow,
-                                Boat = head.Boat,
-                                Zone = head.Zone,
-                                FishedOn = head.FishedOn,
-                                State = head.State,
-                                Body = example.Body,
-                                Measures = example.Measures,
-                                Credential = example.Credential,
-                                IdempotencyKey = Guid.NewGuid(),
-                                RequestHash = example.RequestHash,
-                            }
-                        );
-                    })
-                    .ToList()
-            )
-            .ToList();
+        var clock = Stopwatch.StartNew();
+        var posted = await posting.ManyAsync(Connections, time, "/api/v1/reports", identified: true, Draw, 201);
+        return (posted, clock.Elapsed);
+    }
+
+    /// <summary>As far as a post gets without the database: the way in and out, the key, the body.</summary>
+    private async Task<(int Count, TimeSpan Time)> RefusedAsync()
+    {
+        var body = Draw();
+        var clock = Stopwatch.StartNew();
+        var posted = await posting.ManyAsync(
+            Connections,
+            SinglesPerRound,
+            "/api/v1/reports",
+            identified: false,
+            () => body,
+            400
+        );
+        return (posted, clock.Elapsed);
+    }
+
+    /// <summary>Rows as the batches stored them, under ids, keys and days of their own.</summary>
+    private static (ReportRow Head, ReportVersionRow Version) Like(ReportVersionRow example)
+    {
+        var n = Interlocked.Increment(ref drawn);
+        var head = new ReportRow
+        {
+            Id = Guid.CreateVersion7().ToString("N"),
+            Boat = BoatOf(n),
+            Zone = example.Zone,
+            FishedOn = DayOf(n),
+            Sailing = SailingOf(n),
+            Version = 1,
+            State = example.State,
+        };
+        return (
+            head,
+            new ReportVersionRow
+            {
+                ReportId = head.Id,
+                Version = 1,
+                StoredAt = DateTimeOffset.UtcNow,
+                Boat = head.Boat,
+                Zone = head.Zone,
+                FishedOn = head.FishedOn,
+                State = head.State,
+                Body = example.Body,
+                Measures = example.Measures,
+                Credential = example.Credential,
+                IdempotencyKey = Guid.NewGuid(),
+                RequestHash = example.RequestHash,
+            }
+        );
+    }
+
+    private static List<List<(ReportRow Head, ReportVersionRow Version)>> Sets(ReportVersionRow example) =>
+        [
+            .. Enumerable
+                .Range(0, BatchesPerRound)
+                .Select(_ => Enumerable.Range(0, BatchSize).Select(_ => Like(example)).ToList()),
+        ];
+
+    /// <summary>A transaction per 1,000.</summary>
+    private static async Task<double> CopyAsync(ReportsDbContext db, ReportVersionRow example)
+    {
+        var sets = Sets(example);
         var clock = Stopwatch.StartNew();
         foreach (var set in sets)
         {
@@ -261,27 +324,13 @@ internal static class Ingest
         return BatchesPerRound * BatchSize / clock.Elapsed.TotalSeconds;
     }
 
-    private static async Task<double> SinglesAsync(HttpClient http)
+    private static async Task PrepareBareAsync(string connection)
     {
-        var clock = Stopwatch.StartNew();
-        var posted = 0;
-        await Task.WhenAll(
-            Enumerable
-                .Range(0, Connections)
-                .Select(async _ =>
-                {
-                    while (clock.Elapsed < SinglesPerRound)
-                    {
-                        using var request = new HttpRequestMessage(HttpMethod.Post, "/api/v1/reports");
-                        request.Headers.Add("Idempotency-Key", Guid.NewGuid().ToString());
-                        request.Content = new StringContent(Draw().ToJsonString(), Encoding.UTF8, "application/json");
-                        using var answer = await http.SendAsync(request);
-                        answer.EnsureSuccessStatusCode();
-                        Interlocked.Increment(ref posted);
-                    }
-                })
-        );
-        return posted / clock.Elapsed.TotalSeconds;
+        await using var database = new NpgsqlConnection(connection);
+        await database.OpenAsync();
+        await using var command = database.CreateCommand();
+        command.CommandText = "CREATE TABLE bare_versions (LIKE report_versions INCLUDING ALL)";
+        await command.ExecuteNonQueryAsync();
     }
 
     private static async Task<double> PgbenchAsync(string connection)
@@ -326,5 +375,138 @@ internal static class Ingest
         File.Delete(script);
         var told = output.Split('\n').Single(l => l.StartsWith("tps", StringComparison.Ordinal));
         return double.Parse(told.Split(' ')[2], CultureInfo.InvariantCulture);
+    }
+
+    /// <summary>A file with the same tables and the same coast, in WAL mode and fully synchronous.</summary>
+    private static async Task<SqliteConnection> BareFileAsync(string folder, ReportsDbContext from)
+    {
+        var connection = SqliteReportsDbContext.ConnectionString(Path.Combine(folder, "bare.db"));
+        await using var db = new SqliteReportsDbContext(
+            new DbContextOptionsBuilder<SqliteReportsDbContext>().UseSqlite(connection).Options
+        );
+        await db.Database.MigrateAsync();
+        db.AddRange(await from.Landings.AsNoTracking().ToListAsync());
+        db.AddRange(await from.Boats.AsNoTracking().ToListAsync());
+        db.AddRange(await from.Zones.AsNoTracking().ToListAsync());
+        await db.SaveChangesAsync();
+        var bare = new SqliteConnection(connection);
+        await bare.OpenAsync();
+        await using var command = bare.CreateCommand();
+        command.CommandText = "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON";
+        await command.ExecuteNonQueryAsync();
+        return bare;
+    }
+
+    private static double InsertSets(SqliteConnection bare, ReportVersionRow example)
+    {
+        var sets = Sets(example);
+        using var insert = new BareInsert(bare);
+        var clock = Stopwatch.StartNew();
+        foreach (var set in sets)
+        {
+            insert.Commit(set);
+        }
+
+        return BatchesPerRound * BatchSize / clock.Elapsed.TotalSeconds;
+    }
+
+    private static double InsertSingles(SqliteConnection bare, ReportVersionRow example)
+    {
+        using var insert = new BareInsert(bare);
+        var clock = Stopwatch.StartNew();
+        var stored = 0;
+        for (; clock.Elapsed < SinglesPerRound; stored++)
+        {
+            insert.Commit([Like(example)]);
+        }
+
+        return stored / clock.Elapsed.TotalSeconds;
+    }
+
+    /// <summary>Bare beside ours, per second, and the service's processor time for each of ours.</summary>
+    private sealed record Pair(double Ours, double Bare, TimeSpan Used)
+    {
+        public double Ratio => Ours / Bare;
+    }
+
+    /// <summary>The two inserts, prepared.</summary>
+    private sealed class BareInsert : IDisposable
+    {
+        private readonly SqliteConnection connection;
+        private readonly SqliteCommand head;
+        private readonly SqliteCommand version;
+
+        public BareInsert(SqliteConnection connection)
+        {
+            this.connection = connection;
+            head = Prepared(
+                """INSERT INTO reports ("Id", "Boat", "Zone", "FishedOn", "Sailing", "Version", "State")""",
+                7
+            );
+            version = Prepared(
+                """
+                INSERT INTO report_versions ("ReportId", "Version", "StoredAt", "Boat", "Zone", "FishedOn", "State", "Body",
+                    "Measures", "Credential", "IdempotencyKey", "RequestHash")
+                """,
+                12
+            );
+        }
+
+        public void Commit(IReadOnlyList<(ReportRow Head, ReportVersionRow Version)> rows)
+        {
+            using var transaction = connection.BeginTransaction();
+            (head.Transaction, version.Transaction) = (transaction, transaction);
+            foreach (var (h, v) in rows)
+            {
+                Run(head, h.Id, h.Boat, h.Zone, h.FishedOn, h.Sailing, h.Version, h.State.ToString());
+                Run(
+                    version,
+                    v.ReportId,
+                    v.Version,
+                    v.StoredAt.UtcDateTime,
+                    v.Boat,
+                    v.Zone,
+                    v.FishedOn,
+                    v.State.ToString(),
+                    v.Body,
+                    v.Measures,
+                    v.Credential,
+                    v.IdempotencyKey!,
+                    v.RequestHash!
+                );
+            }
+
+            transaction.Commit();
+        }
+
+        public void Dispose()
+        {
+            head.Dispose();
+            version.Dispose();
+        }
+
+        private SqliteCommand Prepared(string into, int columns)
+        {
+            var command = connection.CreateCommand();
+            command.CommandText =
+                $"{into} VALUES ({string.Join(", ", Enumerable.Range(0, columns).Select(i => $"${i}"))})";
+            for (var i = 0; i < columns; i++)
+            {
+                command.Parameters.AddWithValue($"${i}", DBNull.Value);
+            }
+
+            command.Prepare();
+            return command;
+        }
+
+        private static void Run(SqliteCommand command, params object[] values)
+        {
+            for (var i = 0; i < values.Length; i++)
+            {
+                command.Parameters[i].Value = values[i];
+            }
+
+            command.ExecuteNonQuery();
+        }
     }
 }

@@ -7,24 +7,70 @@ using Microsoft.Playwright;
 using Reports.Storage;
 using Reports.Web;
 
+[assembly: AssemblyFixture(typeof(Reports.Browser.Tests.DemoSite))]
+
 namespace Reports.Browser.Tests;
 
-/// <summary>The demo coast on a real port, on an embedded database of its own, and one browser to look at it.</summary>
-public sealed class DemoSite : WebApplicationFactory<Program>, IAsyncLifetime
+/// <summary>The site on a real port, on an embedded database of its own.</summary>
+public class Site : WebApplicationFactory<Program>, IAsyncLifetime
 {
     private readonly string dataPath = Directory.CreateTempSubdirectory("reports-browser-").FullName;
-    private IPlaywright playwright = null!;
-    private IBrowser browser = null!;
+    private readonly bool demo;
 
-    public async ValueTask InitializeAsync()
+    protected Site(bool demo) => this.demo = demo;
+
+    /// <summary>A coast on whose register nothing stands yet.</summary>
+    public static async Task<Site> EmptyAsync()
+    {
+        var site = new Site(demo: false);
+        await site.InitializeAsync();
+        return site;
+    }
+
+    public virtual ValueTask InitializeAsync()
     {
         UseKestrel(0);
         StartServer();
+        return ValueTask.CompletedTask;
+    }
+
+    public override async ValueTask DisposeAsync()
+    {
+        var file = Services.GetRequiredService<Settings>().SqliteFile;
+        await base.DisposeAsync();
+        await using (var connection = new SqliteConnection(SqliteReportsDbContext.ConnectionString(file)))
+        {
+            SqliteConnection.ClearPool(connection);
+        }
+
+        Directory.Delete(dataPath, recursive: true);
+        GC.SuppressFinalize(this);
+    }
+
+    protected override void ConfigureWebHost(IWebHostBuilder builder)
+    {
+        builder.UseSetting("Reports:DataPath", dataPath);
+        builder.UseSetting("Reports:Demo", demo ? "true" : "false");
+        builder.UseSetting("Reports:AdminKey", demo ? "" : "the-administrator-of-the-tests-0123456789");
+        builder.UseSetting("Reports:RateLimit", "off");
+        builder.ConfigureLogging(logging => logging.ClearProviders());
+    }
+}
+
+/// <summary>The demo coast, shared by all tests, and one browser to look at it.</summary>
+public sealed class DemoSite() : Site(demo: true)
+{
+    private IPlaywright playwright = null!;
+    private IBrowser browser = null!;
+
+    public override async ValueTask InitializeAsync()
+    {
+        await base.InitializeAsync();
         playwright = await Playwright.CreateAsync();
         browser = await playwright.Chromium.LaunchAsync(
             new()
             {
-                ExecutablePath = Environment.GetEnvironmentVariable("CHROMIUM") ?? "/usr/bin/chromium",
+                ExecutablePath = Environment.GetEnvironmentVariable("REPORTS_TEST_CHROMIUM") ?? "/usr/bin/chromium",
                 ChromiumSandbox = false,
                 Args =
                 [
@@ -44,13 +90,14 @@ public sealed class DemoSite : WebApplicationFactory<Program>, IAsyncLifetime
         int width,
         int height,
         ColorScheme scheme = ColorScheme.Light,
-        bool script = true
+        bool script = true,
+        Site? of = null
     )
     {
         var context = await browser.NewContextAsync(
             new()
             {
-                BaseURL = ClientOptions.BaseAddress.ToString(),
+                BaseURL = (of ?? this).ClientOptions.BaseAddress.ToString(),
                 ViewportSize = new() { Width = width, Height = height },
                 ColorScheme = scheme,
                 JavaScriptEnabled = script,
@@ -63,29 +110,14 @@ public sealed class DemoSite : WebApplicationFactory<Program>, IAsyncLifetime
     {
         await browser.DisposeAsync();
         playwright.Dispose();
-        var file = Services.GetRequiredService<Settings>().SqliteFile;
         await base.DisposeAsync();
-        await using (var connection = new SqliteConnection(SqliteReportsDbContext.ConnectionString(file)))
-        {
-            SqliteConnection.ClearPool(connection);
-        }
-
-        Directory.Delete(dataPath, recursive: true);
-    }
-
-    protected override void ConfigureWebHost(IWebHostBuilder builder)
-    {
-        builder.UseSetting("Reports:DataPath", dataPath);
-        builder.UseSetting("Reports:Demo", "true");
-        builder.UseSetting("Reports:RateLimit", "off");
-        builder.ConfigureLogging(logging => logging.ClearProviders());
     }
 }
 
 /// <summary>One window and what its pages complained of: console errors, blocked content, refused requests.</summary>
 public sealed class Visitor : IAsyncDisposable
 {
-    private static readonly string Screens = Path.Combine(AppContext.BaseDirectory, "TestResults", "screens");
+    public static readonly string Screens = Path.Combine(AppContext.BaseDirectory, "TestResults", "screens");
 
     private readonly IBrowserContext context;
     private readonly List<string> complaints = [];
@@ -120,6 +152,19 @@ public sealed class Visitor : IAsyncDisposable
         var answer = await Page.GotoAsync(path);
         Assert.NotNull(answer);
         Assert.True(answer.Ok, $"{path}: {answer.Status}");
+    }
+
+    /// <summary>Opens a page whose answer is an error, which by itself is nothing to complain of.</summary>
+    public async Task OpenErrorAsync(string path, int status)
+    {
+        var before = complaints.Count;
+        var answer = await Page.GotoAsync(path);
+        Assert.Equal(status, answer?.Status);
+        complaints.RemoveRange(
+            before,
+            complaints.FindIndex(before, c => c.StartsWith($"{status}: ", StringComparison.Ordinal)) + 1 - before
+        );
+        complaints.RemoveAll(c => c.Contains($"status of {status}", StringComparison.Ordinal));
     }
 
     /// <summary>The whole page as a picture, kept for looking at.</summary>

@@ -5,7 +5,7 @@ using System.Text;
 namespace Reports.Browser.Tests;
 
 /// <summary>The gauge as it comes out of a printer: the card's outline measured on the printed sheet.</summary>
-public sealed class GaugePrintTests(DemoSite site) : IClassFixture<DemoSite>
+public sealed class GaugePrintTests(DemoSite site)
 {
     private const int Dpi = 600;
 

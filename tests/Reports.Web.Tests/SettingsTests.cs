@@ -26,6 +26,7 @@ public sealed class SettingsTests
         var both = Good(("ConnectionStrings:Reports", "Host=db;Database=fleet"), ("Reports:Demo", "true"));
         Assert.Contains("fleet_demo", both.Postgres!, StringComparison.Ordinal);
         Assert.Null(Good(("Reports:RateLimit", "OFF")).RateLimit);
+        Assert.Equal(TimeSpan.FromSeconds(30), Good(("Reports:ClientTimeout", "30")).ClientTimeout);
         Assert.Equal("Pacific/Auckland", Good(("Reports:TimeZone", "Pacific/Auckland")).TimeZone.Id);
     }
 
@@ -35,6 +36,8 @@ public sealed class SettingsTests
     [InlineData("Reports:TimeZone", "Nowhere", "Reports__TimeZone")]
     [InlineData("Reports:RateLimit", "0", "Reports__RateLimit")]
     [InlineData("Reports:RateLimit", "1e3", "Reports__RateLimit")]
+    [InlineData("Reports:ClientTimeout", "1", "Reports__ClientTimeout")]
+    [InlineData("Reports:ClientTimeout", "soon", "Reports__ClientTimeout")]
     [InlineData("Reports:RateLimt", "5", "Reports__RateLimt is not a setting")]
     [InlineData("ConnectionStrings:Reports", "fleet", "ConnectionStrings__Reports")]
     [InlineData("ConnectionStrings:Reports", "Host=db", "ConnectionStrings__Reports")]

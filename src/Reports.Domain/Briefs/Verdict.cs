@@ -61,15 +61,15 @@ public static class Verdict
         return rate.AtLeastOne?.Mean switch
         {
             >= 0.5 => $"{zone} is worth the trip: {first}.",
-            < 0.4 when brief.Signs?.Surface >= 0.6 => $"Plenty showing on {zone}, but only {Trim(first)}.",
+            < 0.4 when brief.Signs?.Surface >= 0.6 => $"Plenty showing on {zone}, but {Only(first)}.",
             < 0.2 => $"Slow on {zone}: {first}.",
             _ => $"On {zone} {first}.",
         };
     }
 
-    /// <summary>"about 3 in 10" after "but only" reads better without the about.</summary>
-    private static string Trim(string first) =>
-        first.StartsWith("about ", StringComparison.Ordinal) ? first["about ".Length..] : first;
+    /// <summary>"only 3 in 10" reads better than "only about 3 in 10"; "fewer than" needs no only.</summary>
+    private static string Only(string first) =>
+        first.StartsWith("about ", StringComparison.Ordinal) ? "only " + first["about ".Length..] : first;
 
     private static string Chance(CatchRate rate, string species)
     {

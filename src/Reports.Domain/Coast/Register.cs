@@ -65,7 +65,13 @@ public sealed record Departure(
     int? Capacity,
     string? Zone,
     DepartureStatus Status
-);
+)
+{
+    public DepartureKey Key => new(Boat, Date, Sailing);
+}
+
+/// <summary>What makes a departure the same departure.</summary>
+public sealed record DepartureKey(string Boat, DateOnly Date, int Sailing);
 
 /// <summary>
 /// The coast as it is known when a report is read: a snapshot of landings, boats, zones and species. Immutable.

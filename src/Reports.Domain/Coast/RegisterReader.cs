@@ -93,33 +93,46 @@ public static class RegisterReader
             code
         );
 
-    public static Reading<Departure> Departure(
-        string boat,
-        DateOnly date,
-        int sailing,
-        JsonElement document,
-        Register register
-    ) =>
+    /// <summary>Reads a departure whose key stands in the address.</summary>
+    public static Reading<Departure> Departure(DepartureKey key, JsonElement document, Register register) =>
         Read(
             document,
             reader =>
             {
-                // In the address: what was read can be put back.
+                // What was read can be put back.
                 reader.Ignore("boat", "date", "sailing");
-                var days = ReportReader.TripDays(reader);
-                var kind = reader.Word("kind", Words.Of<TripKind>());
-                var anglers = reader.Count("anglers", ReportReader.MostAnglers);
-                var capacity = reader.Count("capacity", ReportReader.MostAnglers);
-                var zone = reader.Code("zone", "zone", register.Zones.Keys, required: false);
-                var status = reader.Word("status", Words.Of<DepartureStatus>()) ?? DepartureStatus.Planned;
-                if (anglers > capacity)
-                {
-                    reader.Refuse("anglers", "anglers-over-capacity", $"must be at most the capacity, {capacity}.");
-                }
-
-                return new Departure(boat, date, sailing, days, kind, anglers, capacity, zone, status);
+                return Departure(key, reader, register);
             }
         );
+
+    /// <summary>Reads a departure whose key stands in the document.</summary>
+    public static Reading<Departure> Departure(JsonElement document, Register register) =>
+        Read(
+            document,
+            reader =>
+            {
+                var boat = reader.Code("boat", "boat", register.Boats.Keys, required: true);
+                var date = reader.Date("date", required: true);
+                var sailing = reader.Whole("sailing", 1, ReportReader.MostSailings);
+                return Departure(new(boat ?? "", date ?? default, sailing ?? 1), reader, register);
+            }
+        );
+
+    private static Departure Departure(DepartureKey key, FieldReader reader, Register register)
+    {
+        var days = ReportReader.TripDays(reader);
+        var kind = reader.Word("kind", Words.Of<TripKind>());
+        var anglers = reader.Count("anglers", ReportReader.MostAnglers);
+        var capacity = reader.Count("capacity", ReportReader.MostAnglers);
+        var zone = reader.Code("zone", "zone", register.Zones.Keys, required: false);
+        var status = reader.Word("status", Words.Of<DepartureStatus>()) ?? DepartureStatus.Planned;
+        if (anglers > capacity)
+        {
+            reader.Refuse("anglers", "anglers-over-capacity", $"must be at most the capacity, {capacity}.");
+        }
+
+        return new Departure(key.Boat, key.Date, key.Sailing, days, kind, anglers, capacity, zone, status);
+    }
 
     /// <summary>An area as it was stored.</summary>
     public static Geometry ParseArea(string geoJson) => JsonSerializer.Deserialize<Geometry>(geoJson, GeoJson)!;

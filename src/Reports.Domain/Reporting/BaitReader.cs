@@ -52,7 +52,23 @@ public static class BaitReader
     }
 
     /// <summary>Reads what a landing declares for a day: <c>{ "units": {"length"}, "bait": one object or a list }</c>.</summary>
-    public static Reading<DayBait> ReadDay(JsonElement document, Register register)
+    public static Reading<DayBait> ReadDay(JsonElement document, Register register) =>
+        Read(document, root => Day(root, register));
+
+    /// <summary>Reads the same from a document that names the landing and the day too.</summary>
+    public static Reading<LandingBait> ReadLandingDay(JsonElement document, Register register) =>
+        Read(
+            document,
+            root =>
+            {
+                var landing = root.Code("landing", "landing", register.Landings.Keys, required: true);
+                var date = root.Date("date", required: true);
+                return new LandingBait(new(landing ?? "", date ?? default), Day(root, register));
+            }
+        );
+
+    private static Reading<T> Read<T>(JsonElement document, Func<FieldReader, T> read)
+        where T : class
     {
         var errors = new List<FieldError>();
         if (FieldReader.Open(document, "", errors) is not { } root)
@@ -60,6 +76,13 @@ public static class BaitReader
             return new(null, errors);
         }
 
+        var value = read(root);
+        root.RefuseUnknown();
+        return errors.Count > 0 ? new(null, errors) : new(value, errors);
+    }
+
+    private static DayBait Day(FieldReader root, Register register)
+    {
         var unit = LengthUnit.In;
         if (root.Object("units") is { } units)
         {
@@ -70,8 +93,7 @@ public static class BaitReader
 
         var single = root.Raw("bait", required: true) is { ValueKind: JsonValueKind.Object };
         var bait = Read(root, "bait", register, unit);
-        root.RefuseUnknown();
-        return errors.Count > 0 ? new(null, errors) : new(new DayBait(unit, bait, single), errors);
+        return new DayBait(unit, bait, single);
     }
 
     private static BaitLine Line(FieldReader reader, Register register, LengthUnit unit)
@@ -135,3 +157,9 @@ public sealed record DayBait(LengthUnit Unit, IReadOnlyList<BaitLine> Bait, bool
         return Encoding.UTF8.GetString(buffer.WrittenSpan);
     }
 }
+
+/// <summary>A landing and a day of its.</summary>
+public sealed record LandingDay(string Landing, DateOnly Date);
+
+/// <summary>What a landing declared for a day.</summary>
+public sealed record LandingBait(LandingDay Day, DayBait Bait);

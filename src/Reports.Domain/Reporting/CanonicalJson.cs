@@ -31,7 +31,14 @@ public static class CanonicalJson
         {
             case JsonValueKind.Object:
                 json.WriteStartObject();
-                foreach (var (name, value) in Members(element).OrderBy(m => m.Name, StringComparer.Ordinal))
+                var members = Members(element);
+                members.Sort(
+                    static (a, b) =>
+                        string.CompareOrdinal(a.Name, b.Name) is var names and not 0
+                            ? names
+                            : a.Place.CompareTo(b.Place)
+                );
+                foreach (var (name, _, value) in members)
                 {
                     json.WritePropertyName(name);
                     Write(json, value);
@@ -48,6 +55,9 @@ public static class CanonicalJson
 
                 json.WriteEndArray();
                 break;
+            case JsonValueKind.Number when element.TryGetInt64(out var whole):
+                json.WriteNumberValue(whole);
+                break;
             case JsonValueKind.Number when element.TryGetDecimal(out var number):
                 json.WriteRawValue((number / 1.0000000000000000000000000000m).ToString(CultureInfo.InvariantCulture));
                 break;
@@ -62,15 +72,17 @@ public static class CanonicalJson
 
     // What is no text (a lone surrogate, bytes that are no UTF-8) is refused by every reader, but has a hash before that: its
     // raw bytes stand for it.
-    private static IEnumerable<(string Name, JsonElement Value)> Members(JsonElement element) =>
-        element
-            .EnumerateObject()
-            .Select(p =>
-                (
-                    FieldReader.TryName(p, out var name)
-                        ? name
-                        : Convert.ToBase64String(JsonMarshal.GetRawUtf8PropertyName(p)),
-                    p.Value
-                )
-            );
+    private static List<(string Name, int Place, JsonElement Value)> Members(JsonElement element)
+    {
+        var members = new List<(string, int, JsonElement)>();
+        foreach (var property in element.EnumerateObject())
+        {
+            var name = FieldReader.TryName(property, out var text)
+                ? text
+                : Convert.ToBase64String(JsonMarshal.GetRawUtf8PropertyName(property));
+            members.Add((name, members.Count, property.Value));
+        }
+
+        return members;
+    }
 }

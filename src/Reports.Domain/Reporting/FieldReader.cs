@@ -1,3 +1,4 @@
+using System.Buffers;
 using System.Globalization;
 using System.Text.Json;
 
@@ -11,6 +12,13 @@ public sealed class FieldReader
 {
     /// <summary>Unknown fields of one object that are named; a body of nothing else must not make an answer larger than itself.</summary>
     private const int MostUnknown = 50;
+
+    private static readonly SearchValues<char> Controls = SearchValues.Create([
+        .. Enumerable
+            .Range(0, char.MaxValue + 1)
+            .Select(c => (char)c)
+            .Where(c => char.IsControl(c) && c is not ('\n' or '\r' or '\t')),
+    ]);
 
     private readonly Dictionary<string, JsonElement> fields = new(StringComparer.Ordinal);
     private readonly HashSet<string> known = new(StringComparer.Ordinal);
@@ -68,6 +76,11 @@ public sealed class FieldReader
     /// <summary>Refuses what no call asked for, by name, and says what is known.</summary>
     public void RefuseUnknown()
     {
+        if (known.IsSupersetOf(fields.Keys))
+        {
+            return;
+        }
+
         var unknown = fields.Keys.Where(n => !known.Contains(n)).ToList();
         foreach (var name in unknown.Take(MostUnknown))
         {
@@ -112,7 +125,7 @@ public sealed class FieldReader
             return null;
         }
 
-        if (text.Any(c => char.IsControl(c) && c is not ('\n' or '\r' or '\t')))
+        if (text.AsSpan().ContainsAny(Controls))
         {
             Refuse(name, "malformed-text", "must not hold control characters.");
             return null;
@@ -151,10 +164,10 @@ public sealed class FieldReader
             return null;
         }
 
-        var accepted = $"must be a whole number from {N(least)} to {N(most)}";
+        string Accepted() => $"must be a whole number from {N(least)} to {N(most)}";
         if (!value.TryGetDecimal(out var number) || number != decimal.Truncate(number))
         {
-            Refuse(name, "not-whole", $"{accepted}; this is {Shown(value.GetRawText())}.");
+            Refuse(name, "not-whole", $"{Accepted()}; this is {Shown(value.GetRawText())}.");
             return null;
         }
 
@@ -163,7 +176,7 @@ public sealed class FieldReader
             Refuse(
                 name,
                 number < 0 && negativeCode is not null ? negativeCode : "out-of-range",
-                $"{accepted}; this is {Shown(value.GetRawText())}."
+                $"{Accepted()}; this is {Shown(value.GetRawText())}."
             );
             return null;
         }
@@ -192,7 +205,7 @@ public sealed class FieldReader
             return null;
         }
 
-        var accepted =
+        string Accepted() =>
             (
                 inclusive
                     ? $"must be a number from {N(least)} to {N(most)}"
@@ -200,13 +213,13 @@ public sealed class FieldReader
             ) + (unit.Length > 0 ? " " + unit : "");
         if (!value.TryGetDecimal(out var number) || number < least || number > most || (number == least && !inclusive))
         {
-            Refuse(name, "out-of-range", $"{accepted}; this is {Shown(value.GetRawText())}.");
+            Refuse(name, "out-of-range", $"{Accepted()}; this is {Shown(value.GetRawText())}.");
             return null;
         }
 
         if (decimal.Round(number, 6) != number)
         {
-            Refuse(name, "too-precise", $"{accepted}, with at most 6 decimals.");
+            Refuse(name, "too-precise", $"{Accepted()}, with at most 6 decimals.");
             return null;
         }
 
@@ -222,7 +235,10 @@ public sealed class FieldReader
             return null;
         }
 
-        if (TryString(value, out var text) && words.TryGetValue(Normal(text), out var found))
+        if (
+            TryString(value, out var text)
+            && (words.TryGetValue(text, out var found) || words.TryGetValue(Normal(text), out found))
+        )
         {
             return found;
         }
@@ -232,10 +248,11 @@ public sealed class FieldReader
     }
 
     /// <summary>A code that must be among the known ones; a near miss is answered with what was probably meant.</summary>
+    /// <param name="known">The keys of a dictionary, which looks one up without a scan.</param>
     public string? Code(string name, string called, IEnumerable<string> known, bool required = false)
     {
         var code = Text(name, 100, required);
-        if (code is null || known.Contains(code, StringComparer.Ordinal))
+        if (code is null || known.Contains(code))
         {
             return code;
         }
@@ -330,16 +347,18 @@ public sealed class FieldReader
         };
 
     /// <summary>Text of a string value; false for what no database takes: a lone surrogate, bytes that are no UTF-8, a NUL.</summary>
-    public static bool TryString(JsonElement value, out string text) => TryText(value.GetString, out text);
+    public static bool TryString(JsonElement value, out string text) =>
+        TryText(value, static v => v.GetString(), out text);
 
     /// <summary>Name of a member, by the same rule.</summary>
-    public static bool TryName(JsonProperty property, out string name) => TryText(() => property.Name, out name);
+    public static bool TryName(JsonProperty property, out string name) =>
+        TryText(property, static p => p.Name, out name);
 
-    private static bool TryText(Func<string?> read, out string text)
+    private static bool TryText<T>(T holder, Func<T, string?> read, out string text)
     {
         try
         {
-            text = read()!;
+            text = read(holder)!;
             return !text.Contains('\0', StringComparison.Ordinal);
         }
         catch (InvalidOperationException)

@@ -14,6 +14,9 @@ public sealed class ReportReader
 {
     /// <summary>Most paying rods that one boat can carry.</summary>
     public const int MostAnglers = 300;
+
+    /// <summary>Most sailings of a boat on one day.</summary>
+    public const int MostSailings = 9;
     public const int MostFish = 100_000;
     public const int MostCatchLines = 30;
     public const int MostRigLines = 60;
@@ -93,7 +96,7 @@ public sealed class ReportReader
         var boat = root.Code("boat", "boat", register.Boats.Keys, required: true);
         var (zone, position) = Place();
         var fishedOn = FishedOn(boat);
-        var sailing = root.Whole("sailing", 1, 9) ?? 1;
+        var sailing = root.Whole("sailing", 1, MostSailings) ?? 1;
         var tripDays = TripDays(root);
         var daysCovered = root.Whole("daysCovered", 1, 30) ?? 1;
         var status = root.Word("status", Words.Of<ReportStatus>()) ?? ReportStatus.Final;

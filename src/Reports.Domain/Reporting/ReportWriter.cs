@@ -1,4 +1,6 @@
 using System.Buffers;
+using System.Globalization;
+using System.Text;
 using System.Text.Encodings.Web;
 using System.Text.Json;
 using System.Text.Json.Nodes;
@@ -31,34 +33,60 @@ public static class ReportWriter
         int version,
         ReportState state,
         IReadOnlyList<ReportFlag> flags
-    )
+    ) => Encoding.UTF8.GetBytes(Write(Fields(report), id, version, state, flags));
+
+    /// <summary>The members of the written report that do not depend on the service, without the braces round them.</summary>
+    public static string Fields(CatchReport report) =>
+        Text(json =>
+        {
+            json.WriteStartObject();
+            Fields(json, report);
+            json.WriteEndObject();
+        })[1..^1];
+
+    /// <summary>The report of these members with what the service adds.</summary>
+    public static string Write(
+        string fields,
+        string id,
+        int version,
+        ReportState state,
+        IReadOnlyList<ReportFlag> flags
+    ) =>
+        string.Create(
+            CultureInfo.InvariantCulture,
+            $$"""{"id":"{{id}}","version":{{version}},"state":"{{state.Word()}}",{{fields}},"flags":{{Flags(flags)}}}"""
+        );
+
+    private static string Flags(IReadOnlyList<ReportFlag> flags) =>
+        flags.Count == 0
+            ? "[]"
+            : Text(json =>
+            {
+                json.WriteStartArray();
+                foreach (var flag in flags)
+                {
+                    json.WriteStartObject();
+                    json.WriteString("pointer", flag.Pointer);
+                    json.WriteString("code", flag.Code);
+                    json.WriteString("reason", flag.Reason);
+                    json.WriteString("seen", flag.Seen);
+                    json.WriteString("expected", flag.Expected);
+                    json.WriteBoolean("holding", flag.Holding);
+                    json.WriteEndObject();
+                }
+
+                json.WriteEndArray();
+            });
+
+    private static string Text(Action<Utf8JsonWriter> write)
     {
         var buffer = new ArrayBufferWriter<byte>(1024);
         using (var json = new Utf8JsonWriter(buffer, Options))
         {
-            json.WriteStartObject();
-            json.WriteString("id", id);
-            json.WriteNumber("version", version);
-            json.WriteString("state", state.Word());
-            Fields(json, report);
-            json.WriteStartArray("flags");
-            foreach (var flag in flags)
-            {
-                json.WriteStartObject();
-                json.WriteString("pointer", flag.Pointer);
-                json.WriteString("code", flag.Code);
-                json.WriteString("reason", flag.Reason);
-                json.WriteString("seen", flag.Seen);
-                json.WriteString("expected", flag.Expected);
-                json.WriteBoolean("holding", flag.Holding);
-                json.WriteEndObject();
-            }
-
-            json.WriteEndArray();
-            json.WriteEndObject();
+            write(json);
         }
 
-        return buffer.WrittenSpan.ToArray();
+        return Encoding.UTF8.GetString(buffer.WrittenSpan);
     }
 
     /// <summary>The same report as a later version with another state; every other byte stays.</summary>
@@ -74,10 +102,7 @@ public static class ReportWriter
     {
         json.WriteString("boat", report.Boat);
         json.WriteString("zone", report.Zone);
-        json.WriteString(
-            "fishedOn",
-            report.FishedOn.ToString("yyyy-MM-dd", System.Globalization.CultureInfo.InvariantCulture)
-        );
+        json.WriteString("fishedOn", report.FishedOn.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture));
         json.WriteNumber("sailing", report.Sailing);
         Number(json, "tripDays", report.TripDays);
         json.WriteNumber("daysCovered", report.DaysCovered);

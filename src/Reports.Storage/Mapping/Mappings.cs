@@ -148,6 +148,7 @@ internal sealed class LandingBaitMapping : IEntityTypeConfiguration<LandingBaitR
 {
     public void Configure(EntityTypeBuilder<LandingBaitRow> builder)
     {
+        builder.Ignore(b => b.Day);
         builder.ToTable("landing_bait");
         builder.HasKey(b => new { b.Landing, b.Date });
         builder.HasOne<LandingRow>().WithMany().HasForeignKey(b => b.Landing).OnDelete(DeleteBehavior.Restrict);

@@ -198,12 +198,9 @@ public static class Say
     public static string Day(DateOnly day, DateOnly today) =>
         day.ToString(day.Year == today.Year ? "d MMMM" : "d MMMM yyyy", CultureInfo.InvariantCulture);
 
-    /// <summary>"5 minutes ago"</summary>
-    public static string Ago(TimeSpan age) =>
-        age.TotalMinutes < 1 ? "less than a minute ago"
-        : age.TotalHours < 1 ? Plural((int)age.TotalMinutes, "minute") + " ago"
-        : age.TotalDays < 2 ? Plural((int)age.TotalHours, "hour") + " ago"
-        : Plural((int)age.TotalDays, "day") + " ago";
+    /// <summary>"22 November at 12:00", by the clock that the instant is given in.</summary>
+    public static string At(DateTimeOffset instant, DateOnly today) =>
+        $"{Day(DateOnly.FromDateTime(instant.DateTime), today)} at {instant.ToString("HH:mm", CultureInfo.InvariantCulture)}";
 
     /// <summary>"1 hour", "2.25 hours"</summary>
     public static string Hours(decimal hours) =>

@@ -1,13 +1,12 @@
 using System.Globalization;
 using System.Net;
-using System.Net.Http.Headers;
 using System.Text;
-using System.Text.Json.Nodes;
 using Microsoft.EntityFrameworkCore;
 using Reports.Domain.Reporting;
 using Reports.Storage;
 using Reports.Web.Demo;
 using Reports.Web.Tests.Support;
+using static Reports.Web.Tests.Support.CsvFiles;
 
 namespace Reports.Web.Tests.Api;
 
@@ -60,13 +59,13 @@ public sealed class CsvTests(PostgresServer postgres, SharedApps apps) : IClassF
         Assert.Equal((0, 0, damage.Length), Counts(problem));
         Assert.Equal(0, await app.AskAsync(db => db.Reports.CountAsync(r => r.Boat == boat)));
 
-        var dry = await ImportAsync(fleet, Csv(rows), "?dryRun=true");
+        var dry = await ImportAsync(fleet, Import, Csv(rows), "?dryRun=true");
         Assert.Equal((rows.Count, 0, 0), Counts(dry));
         Assert.Equal(0, await app.AskAsync(db => db.Reports.CountAsync(r => r.Boat == boat)));
 
-        Assert.Equal((rows.Count, 0, 0), Counts(await ImportAsync(fleet, Csv(rows))));
+        Assert.Equal((rows.Count, 0, 0), Counts(await ImportAsync(fleet, Import, Csv(rows))));
         Assert.Equal(rows.Count, await app.AskAsync(db => db.Reports.CountAsync(r => r.Boat == boat)));
-        Assert.Equal((0, rows.Count, 0), Counts(await ImportAsync(fleet, Csv(rows))));
+        Assert.Equal((0, rows.Count, 0), Counts(await ImportAsync(fleet, Import, Csv(rows))));
         Assert.Equal(rows.Count, await app.AskAsync(db => db.ReportVersions.CountAsync(v => v.Boat == boat)));
     }
 
@@ -78,7 +77,7 @@ public sealed class CsvTests(PostgresServer postgres, SharedApps apps) : IClassF
         var boat = await fleet.NewBoatAsync();
         var rows = Enumerable.Range(0, 3).Select(i => Row(boat, i)).ToList();
         rows[2]["status"] = "so-far";
-        await ImportAsync(fleet, Csv(rows));
+        await ImportAsync(fleet, Import, Csv(rows));
         rows[1]["kept"] = "32";
         rows[2]["status"] = "final";
 
@@ -91,9 +90,9 @@ public sealed class CsvTests(PostgresServer postgres, SharedApps apps) : IClassF
         Assert.Contains(id, problem["errors"]![0]!["detail"]!.GetValue<string>(), StringComparison.Ordinal);
 
         // The final count needs no permission to replace the one so far.
-        Assert.Equal((1, 1, 1), Counts(await ImportAsync(fleet, Csv(rows), "?goodRows=true")));
-        Assert.Equal((1, 2, 0), Counts(await ImportAsync(fleet, Csv(rows), "?replace=true")));
-        Assert.Equal((0, 3, 0), Counts(await ImportAsync(fleet, Csv(rows), "?replace=true")));
+        Assert.Equal((1, 1, 1), Counts(await ImportAsync(fleet, Import, Csv(rows), "?goodRows=true")));
+        Assert.Equal((1, 2, 0), Counts(await ImportAsync(fleet, Import, Csv(rows), "?replace=true")));
+        Assert.Equal((0, 3, 0), Counts(await ImportAsync(fleet, Import, Csv(rows), "?replace=true")));
         Assert.Equal(
             [1, 2, 2],
             await app.AskAsync(db =>
@@ -121,7 +120,7 @@ public sealed class CsvTests(PostgresServer postgres, SharedApps apps) : IClassF
             }
         );
 
-        Assert.Equal((2, 0, 1), Counts(await ImportAsync(fleet, Csv(rows), "?goodRows=true")));
+        Assert.Equal((2, 0, 1), Counts(await ImportAsync(fleet, Import, Csv(rows), "?goodRows=true")));
         Assert.Equal(
             [1, 3],
             await app.AskAsync(db =>
@@ -138,7 +137,7 @@ public sealed class CsvTests(PostgresServer postgres, SharedApps apps) : IClassF
         var boat = await fleet.NewBoatAsync();
         var csv = Csv(Enumerable.Range(0, 600).Select(i => Row(boat, i)));
 
-        var answers = await Task.WhenAll(Enumerable.Range(0, 4).Select(_ => ImportAsync(fleet, csv)));
+        var answers = await Task.WhenAll(Enumerable.Range(0, 4).Select(_ => ImportAsync(fleet, Import, csv)));
 
         Assert.Equal(600, answers.Sum(a => a.Number("stored")));
         Assert.Equal(1800, answers.Sum(a => a.Number("unchanged")));
@@ -156,8 +155,8 @@ public sealed class CsvTests(PostgresServer postgres, SharedApps apps) : IClassF
 
         using var refused = await SendAsync(fleet, Import, csv, fleet.QuayKey);
         Assert.Equal(["3 boat not-your-boat"], Errors(await refused.ProblemAsync(HttpStatusCode.BadRequest)));
-        Assert.Equal((1, 0, 1), Counts(await ImportAsync(fleet, csv, "?goodRows=true", fleet.QuayKey)));
-        await ImportAsync(fleet, Csv([Row(foreign, 0)]), "", fleet.DockKey);
+        Assert.Equal((1, 0, 1), Counts(await ImportAsync(fleet, Import, csv, "?goodRows=true", fleet.QuayKey)));
+        await ImportAsync(fleet, Import, Csv([Row(foreign, 0)]), "", fleet.DockKey);
 
         using var export = await fleet.GetAsync($"{Export}?zone={Fleet.Bank}", fleet.QuayKey);
         Assert.Equal("text/csv", export.Content.Headers.ContentType?.MediaType);
@@ -182,7 +181,7 @@ public sealed class CsvTests(PostgresServer postgres, SharedApps apps) : IClassF
         yesterday["species"] = again["species"] = "ALB";
         await app.WithAsync((ReportsDbContext db) => db.Touched.ExecuteDeleteAsync());
 
-        await ImportAsync(fleet, Csv([heavy, yesterday, again]));
+        await ImportAsync(fleet, Import, Csv([heavy, yesterday, again]));
 
         using var list = await fleet.GetAsync("/api/v1/reports", fleet.Admin);
         var items = (await list.JsonAsync())["items"]!.AsArray();
@@ -221,13 +220,13 @@ public sealed class CsvTests(PostgresServer postgres, SharedApps apps) : IClassF
         var season = await (await fleet.GetAsync(Export, fleet.Admin)).Content.ReadAsByteArrayAsync(
             TestContext.Current.CancellationToken
         );
-        Assert.Equal((0, count, 0), Counts(await ImportAsync(fleet, season)));
+        Assert.Equal((0, count, 0), Counts(await ImportAsync(fleet, Import, season)));
         Assert.Equal(count, await app.AskAsync(db => db.ReportVersions.CountAsync()));
 
         // Into an empty coast, and out again: the same file but for the order within a day, which is that of coming in.
         await app.WithAsync((ReportsDbContext db) => db.ReportVersions.ExecuteDeleteAsync());
         await app.WithAsync((ReportsDbContext db) => db.Reports.ExecuteDeleteAsync());
-        Assert.Equal((count, 0, 0), Counts(await ImportAsync(fleet, season)));
+        Assert.Equal((count, 0, 0), Counts(await ImportAsync(fleet, Import, season)));
         var again = await (await fleet.GetAsync(Export, fleet.Admin)).Content.ReadAsByteArrayAsync(
             TestContext.Current.CancellationToken
         );
@@ -248,8 +247,8 @@ public sealed class CsvTests(PostgresServer postgres, SharedApps apps) : IClassF
             TestContext.Current.CancellationToken
         );
 
-        Assert.Equal((3, 0, 0), Counts(await ImportAsync(fleet, example)));
-        Assert.Equal((0, 3, 0), Counts(await ImportAsync(fleet, example)));
+        Assert.Equal((3, 0, 0), Counts(await ImportAsync(fleet, Import, example)));
+        Assert.Equal((0, 3, 0), Counts(await ImportAsync(fleet, Import, example)));
     }
 
     [Fact]
@@ -276,7 +275,7 @@ public sealed class CsvTests(PostgresServer postgres, SharedApps apps) : IClassF
         var rows = Enumerable
             .Range(0, 1500)
             .Select(i => new Dictionary<string, string>(Row("nobody", 0)) { ["sailing"] = $"{i}" });
-        var result = await ImportAsync(fleet, Csv(rows), "?dryRun=true");
+        var result = await ImportAsync(fleet, Import, Csv(rows), "?dryRun=true");
         Assert.Equal(1000, result["errors"]!.AsArray().Count);
         Assert.True(result.Number("errorCount") > 1500);
     }
@@ -360,40 +359,4 @@ public sealed class CsvTests(PostgresServer postgres, SharedApps apps) : IClassF
             ["hooked"] = "14",
             ["landed"] = "12",
         };
-
-    private static byte[] Csv(IEnumerable<Dictionary<string, string>> rows)
-    {
-        var text = new StringBuilder();
-        foreach (var row in rows)
-        {
-            if (text.Length == 0)
-            {
-                text.AppendJoin(',', row.Keys).Append("\r\n");
-            }
-
-            text.AppendJoin(',', row.Values).Append("\r\n");
-        }
-
-        return Encoding.UTF8.GetBytes(text.ToString());
-    }
-
-    private static Task<HttpResponseMessage> SendAsync(Fleet fleet, string path, byte[] csv, string? key = null)
-    {
-        var content = new ByteArrayContent(csv);
-        content.Headers.ContentType = new MediaTypeHeaderValue("text/csv");
-        return fleet.SendAsync(HttpMethod.Post, path, key ?? fleet.Admin, content);
-    }
-
-    private static async Task<JsonObject> ImportAsync(Fleet fleet, byte[] csv, string query = "", string? key = null)
-    {
-        using var answer = await SendAsync(fleet, Import + query, csv, key);
-        await answer.ShouldBeAsync(HttpStatusCode.OK);
-        return await answer.JsonAsync();
-    }
-
-    private static (int Stored, int Unchanged, int Errors) Counts(JsonObject answer) =>
-        (answer.Number("stored"), answer.Number("unchanged"), answer.Number("errorCount"));
-
-    private static IEnumerable<string> Errors(JsonObject answer) =>
-        answer["errors"]!.AsArray().Select(e => $"{e!["line"]} {e["column"] ?? "-"} {e["code"]}");
 }

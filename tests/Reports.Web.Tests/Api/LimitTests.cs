@@ -106,6 +106,7 @@ public sealed class LimitTests(PostgresServer postgres)
         var limits = app.Services.GetRequiredService<IOptions<KestrelServerOptions>>().Value.Limits;
         Assert.Equal(TimeSpan.FromSeconds(10), limits.RequestHeadersTimeout);
         Assert.Equal(240, limits.MinRequestBodyDataRate?.BytesPerSecond);
+        Assert.Equal(240, limits.MinResponseDataRate?.BytesPerSecond);
         Assert.Equal(10 * 1024 * 1024, limits.MaxRequestBodySize);
     }
 

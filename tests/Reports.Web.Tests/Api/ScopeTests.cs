@@ -20,8 +20,12 @@ public sealed class ScopeTests(SharedApps apps)
     [
         ("POST", "/reports", "report", [401, 401, 403, 201, 201, 403, 201]),
         ("POST", "/reports/batch", "batch", [401, 401, 403, 200, 200, 200, 200]),
-        ("POST", "/reports/import", "csv", [401, 401, 403, 200, 200, 400, 200]),
+        ("POST", "/reports/import", "report-csv", [401, 401, 403, 200, 200, 400, 200]),
         ("GET", "/reports.csv", "", [401, 401, 403, 200, 200, 200, 200]),
+        ("POST", "/departures/import", "departure-csv", [401, 401, 403, 403, 403, 403, 200]),
+        ("GET", "/departures.csv", "", [401, 401, 403, 200, 200, 200, 200]),
+        ("POST", "/bait/import", "bait-csv", [401, 401, 403, 400, 200, 400, 200]),
+        ("GET", "/bait.csv", "", [401, 401, 403, 200, 200, 200, 200]),
         ("POST", "/keys", "key", [401, 401, 403, 403, 403, 403, 201]),
         ("GET", "/keys", "", [401, 401, 403, 403, 403, 403, 200]),
         ("DELETE", "/keys/{key}", "", [401, 401, 403, 403, 403, 403, 204]),
@@ -151,7 +155,7 @@ public sealed class ScopeTests(SharedApps apps)
                             .Replace("{key}", victim, StringComparison.Ordinal),
                     key,
                     body == "stored" ? stored
-                        : body == "csv" ? Csv(day)
+                        : body.EndsWith("-csv", StringComparison.Ordinal) ? Csv(body, day)
                         : body.Length > 0 ? Body(body, day)
                         : null,
                     ("Idempotency-Key", Guid.NewGuid().ToString()),
@@ -211,12 +215,19 @@ public sealed class ScopeTests(SharedApps apps)
         Assert.Equal(KeyStore.Prefix.Length + 64, fleet.QuayKey.Length);
     }
 
-    private static StringContent Csv(int day) =>
-        new(
-            $"boat,zone,fishedOn,anglers,species,kept\r\n{Fleet.Petrel},{Fleet.Bank},{ReportBody.Day(new DateOnly(2025, 6, 1).AddDays(day))},20,SBF,5\r\n",
-            System.Text.Encoding.UTF8,
-            "text/csv"
-        );
+    private static StringContent Csv(string kind, int day)
+    {
+        var date = ReportBody.Day(new DateOnly(2025, 6, 1).AddDays(day));
+        var text = kind switch
+        {
+            "report-csv" =>
+                $"boat,zone,fishedOn,anglers,species,kept\r\n{Fleet.Petrel},{Fleet.Bank},{date},20,SBF,5\r\n",
+            "departure-csv" => $"boat,date,anglers,zone\r\n{Fleet.Petrel},{date},20,{Fleet.Bank}\r\n",
+            "bait-csv" => $"landing,date,species,shortest\r\n{Fleet.Quay},{date},PIL,4\r\n",
+            _ => throw new ArgumentOutOfRangeException(nameof(kind)),
+        };
+        return new(text, System.Text.Encoding.UTF8, "text/csv");
+    }
 
     private static JsonObject Body(string kind, int day) =>
         kind switch

@@ -112,7 +112,7 @@ public sealed class BriefJobTests(PostgresServer postgres)
             var job = new BriefJob(
                 db,
                 services.GetRequiredService<EvidenceStore>(),
-                new BriefStore(db, new Killing()),
+                new BriefStore(db, new BriefChanges(), new Killing()),
                 services.GetRequiredService<Settings>(),
                 app.Time
             );

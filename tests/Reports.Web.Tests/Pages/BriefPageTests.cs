@@ -21,7 +21,7 @@ public sealed class BriefPageTests(PageCoast coast) : IClassFixture<PageCoast>
             StringComparison.Ordinal
         );
         Assert.Equal(
-            "Well reported. From 41 reports by 9 boats; newest 22 November; computed 5 minutes ago. 31 of 38 known boat trips reported.",
+            "Well reported. From 41 reports by 9 boats; newest 22 November; computed 23 November at 12:00. 31 of 38 known boat trips reported.",
             page.Words("p.evidence")
         );
     }
@@ -114,7 +114,7 @@ public sealed class BriefPageTests(PageCoast coast) : IClassFixture<PageCoast>
         var page = await coast.Http.PageAsync(Good);
 
         var charts = page.QuerySelectorAll("figure.chart");
-        Assert.Equal(5, charts.Length);
+        Assert.Equal(7, charts.Length);
         foreach (var chart in charts)
         {
             Assert.NotEmpty(chart.Words("figcaption h3"));

@@ -117,6 +117,147 @@ public sealed class ChartTests
     }
 
     [Fact]
+    public void EachDotIsAnAnglerInTheColumnOfItsFish() =>
+        Gen.Select(Gen.Double[-4, 2], Gen.Double[-1, 3], Gen.Double[-1.5, 3])
+            .Sample(
+                (mean, shape, k) =>
+                {
+                    var angler = new FishPerAngler(Math.Exp(mean), Math.Exp(shape), Math.Exp(k));
+                    var chart = FishChart.Draw(angler, "a test", "/x.csv");
+                    var columns = FishChart.Columns(FishChart.Anglers(angler, FishChart.ManyDots)[^1]);
+                    Assert.InRange(columns.Count, 1, 8);
+                    Assert.Equal(columns.Count, chart.Rows.Count);
+                    foreach (var (drawing, dots, cell) in new[] { (chart.Drawing, 20, 1), (chart.Wide!, 50, 2) })
+                    {
+                        var circles = Parse(drawing).QuerySelectorAll("circle");
+                        Assert.Equal(dots, circles.Length);
+                        Assert.Equal(dots, chart.Rows.Sum(r => int.Parse(r[cell], CultureInfo.InvariantCulture)));
+                        var places = circles.Select(c => (X: Number(c, "cx"), Y: Number(c, "cy"))).ToList();
+                        Assert.All(
+                            places,
+                            p => Assert.InRange(p.Y, 0, Number(Parse(drawing).QuerySelector("line.axis")!, "y1"))
+                        );
+                        var radius = Number(circles[0], "r");
+                        for (var i = 0; i < places.Count; i++)
+                        {
+                            Assert.All(
+                                places.Skip(i + 1),
+                                p =>
+                                    Assert.True(
+                                        Math.Max(Math.Abs(p.X - places[i].X), Math.Abs(p.Y - places[i].Y)) > 2 * radius
+                                    )
+                            );
+                        }
+
+                        var read = places
+                            .Select(p => (int)Math.Floor((p.X - FishChart.Left) / FishChart.ColumnWidth))
+                            .ToList();
+                        for (var c = 0; c < columns.Count; c++)
+                        {
+                            Assert.Equal(
+                                read.Count(r => r == c).ToString(CultureInfo.InvariantCulture),
+                                chart.Rows[c][cell]
+                            );
+                        }
+
+                        // The dots of an n are the shares of the law to half a dot.
+                        Near(angler.Probability(0) * dots, read.Count(r => r == 0));
+                        Assert.Equal(
+                            circles.Length - read.Count(r => r == 0),
+                            Parse(drawing).QuerySelectorAll(".angler-fish").Length
+                        );
+                    }
+                },
+                iter: 150
+            );
+
+    [Fact]
+    public void DotsAreTheQuantilesAndTheSampleHasTheOddsThatItSays()
+    {
+        var angler = SampleBrief.Good(Fleet.Bank, "SBF").CatchRate!.Angler!;
+        Assert.Equal(0.61, angler.AtLeast(1), 2);
+        foreach (var dots in new[] { FishChart.FewDots, FishChart.ManyDots })
+        {
+            Assert.Equal(
+                Enumerable.Range(0, dots).Select(i => angler.Quantile((i + 0.5) / dots)),
+                FishChart.Anglers(angler, dots)
+            );
+        }
+    }
+
+    [Theory]
+    [InlineData(new[] { 0, 0, 0, 0, 0, 0, 0, 0, 0, 0 }, 0.02, "More than 9 in 10 anglers land none")]
+    [InlineData(
+        new[] { 0, 0, 0, 0, 0, 0, 0, 0, 0, 3 },
+        0.1,
+        "About 9 in 10 anglers land none, one in ten lands 3 or more"
+    )]
+    [InlineData(
+        new[] { 0, 1, 1, 2, 2, 3, 3, 4, 5, 7 },
+        0.9,
+        "Half of the anglers land 2 or fewer, one in ten lands 7 or more"
+    )]
+    [InlineData(new[] { 2, 2, 2, 2, 2, 2, 2, 2, 2, 2 }, 1, "Half of the anglers land 2 or more")]
+    public void TheFindingSaysTheMiddleAndTheLuckiest(int[] anglers, double atLeastOne, string finding) =>
+        Assert.Equal(finding, FishChart.Finding(anglers, atLeastOne));
+
+    [Theory]
+    [InlineData(0, 1)]
+    [InlineData(7, 8)]
+    [InlineData(8, 5)] // none and twos up to 8
+    [InlineData(30, 7)] // none and fives up to 30
+    public void ColumnsAreFewAndHoldAll(int most, int columns)
+    {
+        var found = FishChart.Columns(most);
+        Assert.Equal(columns, found.Count);
+        Assert.Equal(
+            Enumerable.Range(0, most + 1),
+            found.SelectMany(c => Enumerable.Range(c.From, c.To - c.From + 1)).Take(most + 1)
+        );
+    }
+
+    [Theory]
+    [InlineData(LengthUnit.In)]
+    [InlineData(LengthUnit.Cm)]
+    public void BaitAndHooksStandWhereTheirLengthsAre(LengthUnit unit)
+    {
+        var brief = SampleBrief.Good(Fleet.Bank, "SBF");
+        var chart = BaitChart.Draw(brief.Bait, brief.Rigs, brief.OutfitSets[1], unit, "a test", "/x.csv")!;
+        var svg = Parse(chart.Drawing);
+
+        var across = BaitChart.Across(unit);
+        double At(double mm) => across.Position(Length.FromMillimetres((int)mm, unit));
+        var band = svg.QuerySelector("rect.band")!;
+        Near(At(97), Number(band, "x"));
+        Near(At(132), Number(band, "x") + Number(band, "width"));
+        Near(At(114), Number(svg.QuerySelector("line.bait-middle")!, "x1"));
+
+        // Circles in use: 2 and 1/0; advised: 1/0 and 2/0; J in use: 5/0. By the table, two steps about its centre: a 2 (-1) goes
+        // with centres of -3 to 1, that is up to 178 mm; a 1/0 (1) with -1 to 3: 138 (137.2 by the line from 127 to 178) to 229 mm; a
+        // 2/0 (2) with 0 to 4: 158 to 259 mm; a 5/0 (5) with 3 to 7: from 229 mm on.
+        Assert.Equal(
+            ["size 2 circle", "1/0 circle, advised", "2/0 circle, advised", "5/0 J hook"],
+            chart.Rows.Select(r => r[0])
+        );
+        var bars = svg.QuerySelectorAll("rect.bar, rect.reach").ToList();
+        (double From, double To)[] expected = [(50, 178), (138, 229), (158, 259), (229, 310)];
+        foreach (var (bar, (from, to)) in bars.Zip(expected))
+        {
+            Near(At(from), Number(bar, "x"));
+            Near(At(to), Number(bar, "x") + Number(bar, "width"));
+        }
+
+        Assert.Equal(
+            ["goes with it", "for larger bait", "for larger bait", "for larger bait"],
+            chart.Rows.Select(r => r[2])
+        );
+        Assert.StartsWith("The middle bait, ", chart.Finding, StringComparison.Ordinal);
+        Assert.EndsWith("goes with the size 2 circle by custom", chart.Finding, StringComparison.Ordinal);
+        Assert.Null(BaitChart.Draw(null, brief.Rigs, [], unit, "a test", "/x.csv"));
+        Assert.Null(BaitChart.Draw(brief.Bait, [], [], unit, "a test", "/x.csv"));
+    }
+
+    [Fact]
     public void OddsFillAsManyDotsAsTheWordsSay()
     {
         Gen.Double[0, 1]

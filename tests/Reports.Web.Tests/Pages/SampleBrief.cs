@@ -56,7 +56,10 @@ public static class SampleBrief
                 new(Technique.Sinker, 80, HookStyle.J, 5, 6, new(0.05, 0.03, 0.08), null, null),
             ],
             OutfitSets = [.. Enumerable.Range(1, 3).Select(Set)],
-            CatchRate = new CatchRate(new(1.4, 1.1, 1.8), new(0.61, 0.52, 0.69), Trend.Up, 1.1, 2.3, 0),
+            CatchRate = new CatchRate(new(1.4, 1.1, 1.8), new(0.61, 0.52, 0.69), Trend.Up, 1.1, 2.3, 0)
+            {
+                Angler = new(1.4, 8, 1.53), // at least one: 0.61 (checked in ChartTests)
+            },
             Days = [.. Enumerable.Range(0, 28).Select(Day)],
         };
 

@@ -49,14 +49,12 @@ public sealed partial class SayTests
     public void WeightsAreRoundedOutwards(double low, double high, WeightUnit unit, string words) =>
         Assert.Equal(words, Say.Weights(Grams(low), Grams(high), unit));
 
-    [Theory]
-    [InlineData(0, "less than a minute ago")]
-    [InlineData(1, "1 minute ago")]
-    [InlineData(59, "59 minutes ago")]
-    [InlineData(60, "1 hour ago")]
-    [InlineData(2880, "2 days ago")]
-    public void AgesAreSaidInTheLargestUnitThatFits(int minutes, string words) =>
-        Assert.Equal(words, Say.Ago(TimeSpan.FromMinutes(minutes)));
+    [Fact]
+    public void InstantsAreSaidByTheirOwnClock() =>
+        Assert.Equal(
+            "24 November at 01:05",
+            Say.At(new DateTimeOffset(2026, 11, 24, 1, 5, 0, TimeSpan.FromHours(13)), new DateOnly(2026, 11, 23))
+        );
 
     private static int Tens(string words) =>
         words switch

@@ -34,7 +34,7 @@ public sealed class WeekAndZonesTests(PageCoast coast) : IClassFixture<PageCoast
             Assert.Contains(words, facts, StringComparison.Ordinal);
         }
 
-        Assert.Contains("computed 5 minutes ago", page.Words(), StringComparison.Ordinal);
+        Assert.Contains("computed 23 November at 12:00", page.Words(), StringComparison.Ordinal);
     }
 
     [Fact]
@@ -111,8 +111,8 @@ public sealed class EmptyServiceTests(PostgresServer postgres)
 
         var page = await http.PageAsync("/zones");
 
-        Assert.Equal(3, page.QuerySelectorAll("main section").Length);
-        Assert.Contains("Newest brief computed 5 minutes ago", page.Words(), StringComparison.Ordinal);
+        Assert.Equal(3, page.QuerySelectorAll("main section.zone-row").Length);
+        Assert.Contains("Newest brief computed 23 November at 12:00", page.Words(), StringComparison.Ordinal);
     }
 }
 

@@ -18,6 +18,8 @@ public sealed partial class TutorialTests
         Assert.Contains("\"kept\":32", output, StringComparison.Ordinal);
         Assert.Contains("\"index\":1,\"status\":201", output, StringComparison.Ordinal);
         Assert.Contains("\"evidence\":{\"reports\":3,\"boats\":3,\"fish\":51", output, StringComparison.Ordinal);
+        Assert.Contains("\"stored\":2,\"unchanged\":0", output, StringComparison.Ordinal);
+        Assert.Contains(",1,1,full-day,,,cannery-bank,planned", output, StringComparison.Ordinal);
         Assert.Contains("\"unit\":\"kg\"", output, StringComparison.Ordinal);
     }
 

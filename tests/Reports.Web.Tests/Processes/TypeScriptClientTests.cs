@@ -38,8 +38,12 @@ public sealed class TypeScriptClientTests
             );
             await using var service = process;
             using var http = new HttpClient { BaseAddress = address };
-            await new Fleet(http).PutCoastAsync();
-            var yesterday = ReportBody.Day(DateOnly.FromDateTime(DateTime.UtcNow.AddDays(-2)));
+            var fleet = new Fleet(http);
+            await fleet.PutCoastAsync();
+            var day = DateOnly.FromDateTime(DateTime.UtcNow.AddDays(-2));
+            // Older ones of the same boat, so that the client's list of one a page has pages to follow.
+            await fleet.SubmitReportAsync(ReportBody.Short(Fleet.Petrel, day.AddDays(-1)));
+            await fleet.SubmitReportAsync(ReportBody.Short(Fleet.Petrel, day.AddDays(-2)));
             var said = await RunAsync(
                 "node",
                 "out/client.js",
@@ -47,14 +51,14 @@ public sealed class TypeScriptClientTests
                 ReportsApp.AdminKey,
                 Fleet.Petrel,
                 Fleet.Bank,
-                yesterday
+                ReportBody.Day(day)
             );
             Assert.Equal(
                 [
                     "created counted version 1, repeated 200",
                     "refused /anglers",
                     "corrected to 32 version 2",
-                    "listed 1",
+                    "listed 3",
                     "brief none, missing true",
                 ],
                 said.Split('\n', StringSplitOptions.RemoveEmptyEntries)

@@ -19,6 +19,7 @@ public sealed class VerbTests(PostgresServer postgres)
                 ["Reports__AdminKey"] = "short",
                 ["Reports__TimeZone"] = "Middle/Nowhere",
                 ["Reports__RateLimit"] = "-5",
+                ["Reports__ClientTimeout"] = "1",
                 ["Reports__Colour"] = "blue",
                 ["ConnectionStrings__Reports"] = "Nonsense=1",
             }
@@ -27,7 +28,16 @@ public sealed class VerbTests(PostgresServer postgres)
         Assert.Equal(2, code);
         Assert.Empty(output);
         foreach (
-            var name in new[] { "Demo", "AdminKey", "TimeZone", "RateLimit", "Colour", "ConnectionStrings__Reports" }
+            var name in new[]
+            {
+                "Demo",
+                "AdminKey",
+                "TimeZone",
+                "RateLimit",
+                "ClientTimeout",
+                "Colour",
+                "ConnectionStrings__Reports",
+            }
         )
         {
             Assert.Contains(name, errors, StringComparison.Ordinal);

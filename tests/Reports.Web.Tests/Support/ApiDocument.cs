@@ -41,29 +41,34 @@ public sealed class ApiDocument
     /// <summary>What is wrong with a value by a schema of the document; empty when it is valid.</summary>
     public IReadOnlyList<string> Faults(JsonNode schema, JsonNode? value)
     {
-        var result = compiled
-            .GetOrAdd(
-                schema.ToJsonString(),
-                _ =>
-                {
-                    var whole = Localised(schema).DeepClone().AsObject();
-                    whole["$defs"] = schemas.DeepClone();
-                    return JsonSchema.FromText(whole.ToJsonString());
-                }
-            )
-            .Evaluate(
-                JsonSerializer.SerializeToElement(value),
-                new EvaluationOptions { OutputFormat = OutputFormat.List, RequireFormatValidation = true }
-            );
-        return result.IsValid
-            ? []
-            :
-            [
-                .. (result.Details ?? [])
-                    .Where(d => d.Errors is { Count: > 0 })
-                    .Select(d => $"{d.InstanceLocation}: {string.Join("; ", d.Errors!.Values)}"),
-                "(not valid)",
-            ];
+        var compiledSchema = compiled.GetOrAdd(
+            schema.ToJsonString(),
+            _ =>
+            {
+                var whole = Localised(schema).DeepClone().AsObject();
+                whole["$defs"] = schemas.DeepClone();
+                return JsonSchema.FromText(whole.ToJsonString());
+            }
+        );
+        var element = JsonSerializer.SerializeToElement(value);
+
+        // Nearly all are valid, and that alone is said sooner.
+        if (compiledSchema.Evaluate(element, new EvaluationOptions { RequireFormatValidation = true }).IsValid)
+        {
+            return [];
+        }
+
+        var result = compiledSchema.Evaluate(
+            element,
+            new EvaluationOptions { OutputFormat = OutputFormat.List, RequireFormatValidation = true }
+        );
+        return
+        [
+            .. (result.Details ?? [])
+                .Where(d => d.Errors is { Count: > 0 })
+                .Select(d => $"{d.InstanceLocation}: {string.Join("; ", d.Errors!.Values)}"),
+            "(not valid)",
+        ];
     }
 
     /// <summary>

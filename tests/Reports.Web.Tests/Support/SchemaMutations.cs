@@ -141,6 +141,21 @@ public static class SchemaMutations
                 yield return ("above the maximum", most.GetValue<decimal>() + 1);
             }
 
+            if (here["multipleOf"] is { } step)
+            {
+                yield return ("between two steps", step.GetValue<decimal>() / 2);
+            }
+
+            if (here["minLength"] is not null)
+            {
+                yield return ("empty", "");
+            }
+
+            if (here["minItems"] is not null)
+            {
+                yield return ("too few items", new JsonArray());
+            }
+
             if (here["maxLength"] is { } length)
             {
                 yield return ("too long", new string('x', length.GetValue<int>() + 1));

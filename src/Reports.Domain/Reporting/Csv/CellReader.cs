@@ -28,10 +28,11 @@ internal readonly record struct CellValue(JsonValueKind Kind, string Text)
 
 /// <summary>
 /// Reads a cell as people and spreadsheets write it. It only turns text into JSON values; whether a value is allowed is for
-/// <see cref="ReportReader"/> to say. What could mean two things is refused, never guessed.
+/// the document's reader to say. What could mean two things is refused, never guessed.
 /// </summary>
 internal sealed partial class CellReader(char separator, bool dayFirst, Register register)
 {
+    private readonly ILookup<string, string> landings = ByName(register.Landings.Values.Select(l => (l.Name, l.Code)));
     private readonly ILookup<string, string> boats = ByName(register.Boats.Values.Select(b => (b.Name, b.Code)));
     private readonly ILookup<string, string> zones = ByName(register.Zones.Values.Select(z => (z.Name, z.Code)));
     private readonly ILookup<string, string> species = ByName(register.Species.Values.Select(s => (s.Name, s.Code)));
@@ -62,6 +63,7 @@ internal sealed partial class CellReader(char separator, bool dayFirst, Register
 
         return column.Kind switch
         {
+            CellKind.Landing => Code(text, register.Landings.ContainsKey, landings, Slug),
             CellKind.Boat => Code(text, register.Boats.ContainsKey, boats, Slug),
             CellKind.Zone => Code(text, register.Zones.ContainsKey, zones, Slug),
             CellKind.Species => Code(text, register.Species.ContainsKey, species, t => t.ToUpperInvariant()),

@@ -5,26 +5,26 @@ using System.Text.Json;
 namespace Reports.Domain.Reporting.Csv;
 
 /// <summary>
-/// Writes stored reports as CSV (RFC 4180, comma, CRLF) that <see cref="CsvReports"/> reads back to equal reports. A report's own
-/// cells stand on its first row only, so that a spreadsheet's sums count them once.
+/// Writes stored records as CSV (RFC 4180, comma, CRLF) that <see cref="CsvRecords{TKey, T}"/> reads back to equal records. A
+/// record's own cells stand on its first row only, so that a spreadsheet's sums count them once.
 /// </summary>
 public static class CsvExport
 {
     private static readonly SearchValues<char> Quotable = SearchValues.Create(",;\"\r\n\t");
 
     /// <summary>The line that names the columns.</summary>
-    public static string Header { get; } = string.Join(',', Column.All.Select(c => c.Name)) + "\r\n";
+    public static string Header(CsvFormat format) => string.Join(',', format.Columns.Select(c => c.Name)) + "\r\n";
 
-    /// <summary>The rows of one report.</summary>
-    /// <param name="body">The report as it is stored and answered.</param>
-    public static string Rows(string body)
+    /// <summary>The rows of one record.</summary>
+    /// <param name="body">The record as it is stored and answered, its key with it.</param>
+    public static string Rows(CsvFormat format, string body)
     {
         using var document = JsonDocument.Parse(body);
-        var report = document.RootElement;
-        var lines = List(report, "catch");
-        var bait = List(report, "bait");
+        var whole = document.RootElement;
+        var lines = List(whole, "catch");
+        var bait = List(whole, "bait");
         var rows = new List<(JsonElement? Line, JsonElement? Rig)>();
-        var rigs = new Queue<JsonElement>(List(report, "rigs"));
+        var rigs = new Queue<JsonElement>(List(whole, "rigs"));
         foreach (var line in lines)
         {
             // A rig stands beside its species as long as that keeps the rigs in their order.
@@ -39,15 +39,15 @@ public static class CsvExport
 
         rows.AddRange(rigs.Select(rig => ((JsonElement?)null, (JsonElement?)rig)));
         var text = new StringBuilder();
-        for (var i = 0; i < Math.Max(rows.Count, bait.Count); i++)
+        for (var i = 0; i < Math.Max(1, Math.Max(rows.Count, bait.Count)); i++)
         {
             var (line, rig) = i < rows.Count ? rows[i] : (null, null);
-            for (var c = 0; c < Column.All.Count; c++)
+            for (var c = 0; c < format.Columns.Count; c++)
             {
-                var column = Column.All[c];
+                var column = format.Columns[c];
                 var owner = column.Part switch
                 {
-                    Part.Report => i == 0 || Column.Key.Contains(column) ? report : (JsonElement?)null,
+                    Part.Whole => i == 0 || c < format.KeyLength ? whole : (JsonElement?)null,
                     Part.Species => line ?? rig,
                     Part.Catch => line,
                     Part.Bait => i < bait.Count ? bait[i] : null,
@@ -62,8 +62,8 @@ public static class CsvExport
         return text.ToString();
     }
 
-    private static IReadOnlyList<JsonElement> List(JsonElement report, string name) =>
-        !report.TryGetProperty(name, out var value) ? []
+    private static IReadOnlyList<JsonElement> List(JsonElement whole, string name) =>
+        !whole.TryGetProperty(name, out var value) ? []
         : value.ValueKind == JsonValueKind.Array ? [.. value.EnumerateArray()]
         : [value];
 

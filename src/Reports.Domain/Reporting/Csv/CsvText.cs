@@ -70,8 +70,19 @@ public sealed class CsvText : IDisposable
 
     public void Dispose() => reader.Dispose();
 
+    /// <summary>Why bytes can't be read as text at all; null when they are UTF-8, with or without a byte-order mark.</summary>
+    public static CsvError? EncodingFault(Stream bytes) =>
+        FirstLineNotUtf8(bytes) is { } line
+            ? new(
+                line,
+                null,
+                "not-utf8",
+                "The file is not UTF-8 from here on; it is probably in a spreadsheet's old encoding (Windows-1252). Save it as CSV UTF-8."
+            )
+            : null;
+
     /// <summary>The line on which bytes stop being UTF-8, or null when all of them are.</summary>
-    public static int? FirstLineNotUtf8(Stream stream)
+    private static int? FirstLineNotUtf8(Stream stream)
     {
         var bytes = new byte[64 * 1024];
         var (held, line) = (0, 1);

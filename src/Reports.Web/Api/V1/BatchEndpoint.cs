@@ -2,6 +2,7 @@ using System.Security.Claims;
 using System.Text.Json;
 using Microsoft.AspNetCore.Http.HttpResults;
 using Reports.Domain.Reporting;
+using Reports.Storage;
 
 namespace Reports.Web.Api.V1;
 
@@ -33,7 +34,7 @@ public static class BatchEndpoint
             return Problems.Invalid(errors);
         }
 
-        var arrivals = items.Select(Read).ToList();
+        var arrivals = items.SelectAbreast(Read);
         var answers = await intake.CreateAllAsync(
             Credential.Of(user),
             [.. arrivals.Select(a => a.Arrival).OfType<Arrival>()],

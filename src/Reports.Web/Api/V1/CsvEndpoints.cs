@@ -1,7 +1,9 @@
 using System.Security.Claims;
 using System.Text;
+using System.Text.Json.Nodes;
 using Microsoft.AspNetCore.Http.Features;
 using Microsoft.AspNetCore.Http.HttpResults;
+using Microsoft.AspNetCore.Mvc;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Net.Http.Headers;
 using Reports.Domain.Reporting.Csv;
@@ -9,7 +11,7 @@ using Reports.Storage;
 
 namespace Reports.Web.Api.V1;
 
-/// <summary>Reports as CSV: import and export.</summary>
+/// <summary>Reports, departures and the landings' bait of the day as CSV: import and export.</summary>
 public static class CsvEndpoints
 {
     /// <summary>Most bytes of a file that is sent: some hundred thousand reports.</summary>
@@ -17,16 +19,23 @@ public static class CsvEndpoints
 
     public static void MapCsv(this RouteGroupBuilder api)
     {
-        api.MapPost("/reports/import", ImportAsync).RequireAuthorization(ApiKeyHandler.ReporterPolicy);
-        api.MapGet("/reports.csv", Export).RequireAuthorization(ApiKeyHandler.ReporterPolicy);
+        // Who may put one, may import many; who may read one, may export those.
+        var reporter = api.MapGroup("").RequireAuthorization(ApiKeyHandler.ReporterPolicy);
+        reporter.MapPost("/reports/import", ImportAsync<ReportImport>);
+        reporter.MapPost("/bait/import", ImportAsync<BaitImport>);
+        api.MapPost("/departures/import", ImportAsync<DepartureImport>).RequireAuthorization(ApiKeyHandler.AdminPolicy);
+        reporter.MapGet("/reports.csv", ExportReports);
+        reporter.MapGet("/bait.csv", ExportBait);
+        reporter.MapGet("/departures.csv", ExportDepartures);
     }
 
-    private static async Task<Results<Ok<ImportResult>, ProblemHttpResult>> ImportAsync(
+    private static async Task<Results<Ok<ImportResult>, ProblemHttpResult>> ImportAsync<TImport>(
         HttpRequest request,
         ClaimsPrincipal user,
-        ReportImport import,
+        [FromServices] TImport import,
         CancellationToken ct
     )
+        where TImport : CsvImport
     {
         var flags = new Dictionary<string, bool>();
         foreach (var name in new[] { "dayFirst", "goodRows", "dryRun", "replace" })
@@ -82,11 +91,10 @@ public static class CsvEndpoints
             : TypedResults.Ok(result);
     }
 
-    private static Results<PushStreamHttpResult, ProblemHttpResult> Export(
+    private static Results<PushStreamHttpResult, ProblemHttpResult> ExportReports(
         HttpContext http,
         ClaimsPrincipal user,
-        ReportsDbContext db,
-        CancellationToken ct
+        ReportsDbContext db
     )
     {
         var (query, problem) = ReportEndpoints.ListQuery.Read(http.Request.Query);
@@ -100,20 +108,93 @@ public static class CsvEndpoints
             join v in db.ReportVersions on new { r.Id, r.Version } equals new { Id = v.ReportId, v.Version }
             orderby r.FishedOn, r.Id
             select v.Body;
+        return Export(http, CsvFormats.Reports, bodies.AsAsyncEnumerable(), "reports.csv");
+    }
+
+    private static Results<PushStreamHttpResult, ProblemHttpResult> ExportDepartures(
+        HttpContext http,
+        ClaimsPrincipal user,
+        ReportsDbContext db
+    )
+    {
+        var (query, problem) = ReportEndpoints.ListQuery.Read(http.Request.Query);
+        if (query is null)
+        {
+            return problem!;
+        }
+
+        var who = Credential.Of(user);
+        var rows =
+            from d in db.Departures.AsNoTracking()
+            join b in db.Boats on d.Boat equals b.Code
+            where
+                who.Scope == KeyScope.Admin
+                || (who.Scope == KeyScope.Landing && b.Landing == who.Owner)
+                || (who.Scope == KeyScope.Boat && b.Code == who.Owner)
+            where query.Zone == null || d.Zone == query.Zone
+            where query.Boat == null || d.Boat == query.Boat
+            where query.Landing == null || b.Landing == query.Landing
+            where query.From == null || d.Date >= query.From
+            where query.To == null || d.Date <= query.To
+            orderby d.Date, d.Boat, d.Sailing
+            select d;
+        var bodies = rows.AsAsyncEnumerable().Select(d => RegisterEndpoints.Json(d.ToDeparture()).ToJsonString());
+        return Export(http, CsvFormats.Departures, bodies, "departures.csv");
+    }
+
+    private static Results<PushStreamHttpResult, ProblemHttpResult> ExportBait(
+        HttpContext http,
+        ClaimsPrincipal user,
+        ReportsDbContext db
+    )
+    {
+        var (query, problem) = ReportEndpoints.ListQuery.Read(http.Request.Query);
+        if (query is null)
+        {
+            return problem!;
+        }
+
+        var who = Credential.Of(user);
+        var rows =
+            from b in db.LandingBait.AsNoTracking()
+            where who.Scope == KeyScope.Admin || (who.Scope == KeyScope.Landing && b.Landing == who.Owner)
+            where query.Landing == null || b.Landing == query.Landing
+            where query.From == null || b.Date >= query.From
+            where query.To == null || b.Date <= query.To
+            orderby b.Date, b.Landing
+            select b;
+        var bodies = rows.AsAsyncEnumerable()
+            .Select(b =>
+            {
+                var body = JsonNode.Parse(b.Body)!.AsObject();
+                body["landing"] = b.Landing;
+                body["date"] = Dates.Text(b.Date);
+                return body.ToJsonString();
+            });
+        return Export(http, CsvFormats.Bait, bodies, "bait.csv");
+    }
+
+    private static PushStreamHttpResult Export(
+        HttpContext http,
+        CsvFormat format,
+        IAsyncEnumerable<string> bodies,
+        string name
+    )
+    {
         http.Response.Headers.CacheControl = "no-store";
         return TypedResults.Stream(
             async stream =>
             {
                 // With a byte-order mark: without it spreadsheets take UTF-8 for their old encoding.
                 await using var text = new StreamWriter(stream, new UTF8Encoding(true), 32 * 1024, leaveOpen: true);
-                await text.WriteAsync(CsvExport.Header);
-                await foreach (var body in bodies.AsAsyncEnumerable().WithCancellation(ct))
+                await text.WriteAsync(CsvExport.Header(format));
+                await foreach (var body in bodies.WithCancellation(http.RequestAborted))
                 {
-                    await text.WriteAsync(CsvExport.Rows(body));
+                    await text.WriteAsync(CsvExport.Rows(format, body));
                 }
             },
             "text/csv; charset=utf-8; header=present",
-            "reports.csv"
+            name
         );
     }
 

@@ -108,9 +108,15 @@ public sealed class Doubts(ReportsDbContext db, RegisterCache registers, CoastPr
             })
             .ToListAsync(ct);
         var history = reports.Select(r => r.Boat).Distinct().ToDictionary(b => b, _ => new List<ReportMeasures>());
-        foreach (var version in stored.DistinctBy(v => v.ReportId).OrderBy(v => v.FishedOn))
+        foreach (
+            var (boat, measures) in stored
+                .DistinctBy(v => v.ReportId)
+                .OrderBy(v => v.FishedOn)
+                .ToList()
+                .SelectAbreast(v => (v.Boat, ReportMeasures.FromJson(v.Measures)))
+        )
         {
-            history[version.Boat].Add(ReportMeasures.FromJson(version.Measures));
+            history[boat].Add(measures);
         }
 
         return history;
@@ -118,35 +124,39 @@ public sealed class Doubts(ReportsDbContext db, RegisterCache registers, CoastPr
 }
 
 /// <summary>
-/// What the coast saw in the weeks up to a day, kept for half a minute: only advisory flags read it, so a little age does no harm.
+/// What the coast saw in the weeks up to the week of a day, kept for half a minute: only advisory flags read it, so a little age does
+/// no harm, and the days of a week share it.
 /// </summary>
 public sealed class CoastProfiles(TimeProvider time)
 {
-    private const int MostDays = 64;
+    private const int MostWeeks = 64;
+    private const int Week = 7;
 
     /// <summary>Advice about what is far outside needs no more: the latest of the weeks, so that a large fleet costs no more than a small one.</summary>
     private const int MostReports = 2000;
     private static readonly TimeSpan Kept = TimeSpan.FromSeconds(30);
 
-    private readonly ConcurrentDictionary<DateOnly, (CoastProfile Profile, DateTimeOffset LoadedAt)> days = [];
+    private readonly ConcurrentDictionary<int, (CoastProfile Profile, DateTimeOffset LoadedAt)> weeks = [];
 
     public async Task<CoastProfile> GetAsync(DateOnly day, ReportsDbContext db, CancellationToken ct)
     {
         var now = time.GetUtcNow();
-        if (days.TryGetValue(day, out var held) && now - held.LoadedAt < Kept)
+        var week = day.DayNumber / Week;
+        if (weeks.TryGetValue(week, out var held) && now - held.LoadedAt < Kept)
         {
             return held.Profile;
         }
 
-        if (days.Count >= MostDays)
+        if (weeks.Count >= MostWeeks)
         {
-            days.Clear();
+            weeks.Clear();
         }
 
-        var first = day.AddDays(1 - Reports.Domain.Briefs.Windows.Display);
+        var first = DateOnly.FromDayNumber(week * Week).AddDays(1 - Reports.Domain.Briefs.Windows.Display);
+        var last = DateOnly.FromDayNumber((week * Week) + Week - 1);
         var latest = await (
             from r in db.Reports.AsNoTracking()
-            where r.State == ReportState.Counted && r.FishedOn >= first && r.FishedOn <= day
+            where r.State == ReportState.Counted && r.FishedOn >= first && r.FishedOn <= last
             orderby r.FishedOn descending, r.Id descending
             join v in db.ReportVersions on new { r.Id, r.Version } equals new { Id = v.ReportId, v.Version }
             select v.Measures
@@ -154,7 +164,7 @@ public sealed class CoastProfiles(TimeProvider time)
             .Take(MostReports)
             .ToListAsync(ct);
         var profile = CoastProfile.Of([.. latest.Select(ReportMeasures.FromJson)]);
-        days[day] = (profile, now);
+        weeks[week] = (profile, now);
         return profile;
     }
 }

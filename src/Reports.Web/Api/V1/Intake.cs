@@ -19,12 +19,21 @@ public sealed class Intake(
     IServiceScopeFactory scopes,
     RegisterCache registers,
     Published published,
+    Settings settings,
     TimeProvider time,
     ILogger<Intake> log
 ) : BackgroundService
 {
     /// <summary>Most single reports of one set: beyond it a larger set saves nothing and only makes the first wait.</summary>
     private const int MostGathered = 256;
+
+    private const int MostWaits = 2;
+    private static readonly TimeSpan Moment = TimeSpan.FromMilliseconds(1);
+
+    /// <summary>
+    /// Sets on their way at once: while PostgreSQL commits one the next is gathered and looked up. SQLite has one writer.
+    /// </summary>
+    private readonly int setsAtOnce = settings.Postgres is null ? 1 : 2;
 
     private readonly Channel<Waiting> arrivals = Channel.CreateBounded<Waiting>(8 * MostGathered);
 
@@ -53,16 +62,20 @@ public sealed class Intake(
         return [.. outcomes.Zip(refusals, Answer)];
     }
 
+    protected override Task ExecuteAsync(CancellationToken stoppingToken) =>
+        Task.WhenAll(Enumerable.Range(0, setsAtOnce).Select(_ => StoreSetsAsync(stoppingToken)));
+
     [SuppressMessage(
         "Design",
         "CA1031",
         Justification = "Whatever went wrong is answered to the request that waits for it."
     )]
-    protected override async Task ExecuteAsync(CancellationToken stoppingToken)
+    private async Task StoreSetsAsync(CancellationToken stoppingToken)
     {
         var set = new List<Waiting>();
         while (await arrivals.Reader.WaitToReadAsync(stoppingToken))
         {
+            await GatherAsync(set.Count / 2, stoppingToken);
             set.Clear();
             while (set.Count < MostGathered && arrivals.Reader.TryRead(out var waiting))
             {
@@ -71,6 +84,11 @@ public sealed class Intake(
                 {
                     set.Add(waiting);
                 }
+            }
+
+            if (set.Count == 0)
+            {
+                continue;
             }
 
             try
@@ -94,6 +112,18 @@ public sealed class Intake(
             {
                 set.ForEach(w => w.Outcome.TrySetException(e));
             }
+        }
+    }
+
+    /// <summary>
+    /// Under load the next set comes right after the last: those who were answered send again at once. A moment's patience makes one
+    /// set of them, where the first to come would else be a set of its own. Who is alone waits for nobody.
+    /// </summary>
+    private async Task GatherAsync(int expected, CancellationToken ct)
+    {
+        for (var waits = 0; waits < MostWaits && arrivals.Reader.Count < expected; waits++)
+        {
+            await Task.Delay(Moment, ct);
         }
     }
 
@@ -140,15 +170,15 @@ public sealed class Intake(
             (a, r) => ReportReader.Read(a.Document, r, now),
             ct
         );
-        var refusals = readings.Select(r => Refusal(who, register, r)).ToList();
-        var creations = arriving.Select(
-            (a, i) =>
-                new Creation(
-                    new Submission(who.Id, a.IdempotencyKey, CanonicalJson.Hash(a.Document), a.Replace),
-                    refusals[i] is null ? readings[i].Value : null
-                )
-        );
-        return ([.. creations], refusals);
+        var refusals = readings.SelectAbreast(r => Refusal(who, register, r));
+        var creations = arriving
+            .Zip(readings, refusals)
+            .ToList()
+            .SelectAbreast(a => new Creation(
+                new Submission(who.Id, a.First.IdempotencyKey, CanonicalJson.Hash(a.First.Document), a.First.Replace),
+                a.Third is null ? WrittenReport.Of(a.Second.Value!) : null
+            ));
+        return (creations, refusals);
     }
 
     private static ProblemHttpResult? Refusal(Credential who, Register register, Reading<CatchReport> reading) =>

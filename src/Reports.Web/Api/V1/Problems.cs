@@ -116,6 +116,25 @@ public static class Problems
             "An address can't hold the NUL character (%00)."
         );
 
+    /// <summary>For a request whose body could not be read to its end.</summary>
+    public static ProblemHttpResult Broken(int status) =>
+        status switch
+        {
+            StatusCodes.Status408RequestTimeout => Of(
+                status,
+                "too-slow",
+                "The request came too slowly.",
+                $"Send at least {Limits.LeastBytesPerSecond} bytes a second; nothing was stored, send it again."
+            ),
+            StatusCodes.Status413PayloadTooLarge => Of(
+                status,
+                "body-too-large",
+                "The body is too large.",
+                "Send it in parts."
+            ),
+            _ => Of(status, "broken-request", "The request broke off.", "Nothing was stored; send it again."),
+        };
+
     public static ProblemHttpResult NotYourBoat(string boat) =>
         Of(
             StatusCodes.Status403Forbidden,

@@ -141,7 +141,7 @@ public static class RegisterEndpoints
             ? await putter.PutAsync(
                 request,
                 $"/api/v1/departures/{boat}/{date}/{number}",
-                (json, r) => RegisterReader.Departure(boat, day, number, json, r),
+                (json, r) => RegisterReader.Departure(new(boat, day, number), json, r),
                 (store, departure) => store.PutAsync(departure, ct),
                 Json,
                 ct
@@ -179,8 +179,7 @@ public static class RegisterEndpoints
         ClaimsPrincipal user,
         RegisterCache registers,
         LandingBaitStore store,
-        PastBriefs past,
-        Jobs.BriefQueue queue,
+        Published published,
         CancellationToken ct
     )
     {
@@ -206,11 +205,8 @@ public static class RegisterEndpoints
             return Problems.Invalid(reading.Errors);
         }
 
-        var body = bait.ToJson();
-        var touched = await store.PutAsync(code, day, body, bait.Bait, ct);
-        past.DropFrom(day);
-        queue.Touched(touched);
-        return TypedResults.Content(body, "application/json");
+        published.Changed(await store.PutAsync(new(new(code, day), bait), ct));
+        return TypedResults.Content(bait.ToJson(), "application/json");
     }
 
     private static async Task<IResult> ReadBaitAsync(
@@ -229,8 +225,12 @@ public static class RegisterEndpoints
     {
         number = 0;
         return !Dates.TryParse(date, out day) ? BadDate()
-            : !int.TryParse(sailing, out number) || number is < 1 or > 9
-                ? Problems.BadParameter("sailing", "out-of-range", "The sailing in the address must be 1 to 9.")
+            : !int.TryParse(sailing, out number) || number is < 1 or > ReportReader.MostSailings
+                ? Problems.BadParameter(
+                    "sailing",
+                    "out-of-range",
+                    $"The sailing in the address must be 1 to {ReportReader.MostSailings}."
+                )
             : null;
     }
 
@@ -301,7 +301,7 @@ public static class RegisterEndpoints
             }
         );
 
-    private static JsonObject Json(Departure departure) =>
+    internal static JsonObject Json(Departure departure) =>
         Without(
             new()
             {

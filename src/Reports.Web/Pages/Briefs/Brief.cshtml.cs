@@ -1,6 +1,7 @@
 using System.Globalization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
+using Microsoft.AspNetCore.OutputCaching;
 using Reports.Domain.Briefs;
 using Reports.Domain.Coast;
 using Reports.Domain.Measures;
@@ -11,6 +12,7 @@ using Reports.Web.Pages.Shared.Charts;
 namespace Reports.Web.Pages.Briefs;
 
 /// <summary>The brief of a zone and species, read from its row and said in words, charts and tables.</summary>
+[OutputCache(PolicyName = PagePolicy.Name)]
 public sealed class BriefModel(RegisterCache registers, BriefStore briefs, Settings settings, TimeProvider time)
     : PageModel
 {
@@ -55,11 +57,16 @@ public sealed class BriefModel(RegisterCache registers, BriefStore briefs, Setti
             Carried = carried;
         }
 
-        var now = time.GetUtcNow();
         var published = await briefs.FindAsync(zone, species, ct);
-        View = BriefView.Of(knownZone, knownSpecies, published, now, Landing.DayIn(settings.TimeZone, now));
+        View = BriefView.Of(
+            knownZone,
+            knownSpecies,
+            published,
+            settings.TimeZone,
+            Landing.DayIn(settings.TimeZone, time.GetUtcNow())
+        );
         Outfits = Brief.OutfitSets.Count == 0 ? [] : Brief.OutfitSets[Math.Min(Carried, Brief.OutfitSets.Count) - 1];
-        return IsUnchanged() ? StatusCode(StatusCodes.Status304NotModified) : Page();
+        return Page();
     }
 
     public Chart? SizeChart =>
@@ -76,6 +83,21 @@ public sealed class BriefModel(RegisterCache registers, BriefStore briefs, Setti
                 Shared.Charts.RigCharts.LandedPerRod(Brief.Rigs, Units.Weight, ThreeMonths, Csv("rigs")),
                 Shared.Charts.RigCharts.Held(Brief.Rigs, Units.Weight, ThreeMonths, Csv("rigs")),
             ];
+
+    public Chart? FishChart =>
+        Brief.CatchRate?.Angler is { } angler && !View.IsClosed
+            ? Shared.Charts.FishChart.Draw(angler, Period(FourWeeks), Csv("anglers"))
+            : null;
+
+    public Chart? BaitChart =>
+        Shared.Charts.BaitChart.Draw(
+            Brief.Bait,
+            Brief.Rigs,
+            Outfits,
+            Units.Length,
+            $"bait of {Say.Count(Brief.Evidence)}, {FourWeeks}",
+            Csv("bait")
+        );
 
     public Chart? DayChart =>
         Brief.Days.Count > 0
@@ -101,31 +123,4 @@ public sealed class BriefModel(RegisterCache registers, BriefStore briefs, Setti
     private string Csv(string plot) => Units.Link($"{View.Path}/{plot}.csv");
 
     private string Period(string window) => $"{Say.Count(Brief.Evidence)}, {window}";
-
-    /// <summary>
-    /// The page is a function of the brief's version, the names on the register, the reader's choice, the day, the age that it
-    /// says, and the program itself.
-    /// </summary>
-    private bool IsUnchanged()
-    {
-        var text = string.Join(
-            '|',
-            View.Version,
-            View.Zone.Name,
-            View.Species.Name,
-            Brief.ClosedNotice,
-            Brief.Bait is { } bait ? string.Join(',', bait.Kinds.Select(k => BaitName(k.Species))) : "",
-            Units.Weight,
-            Carried,
-            View.Today,
-            View.Age,
-            settings.Demo,
-            typeof(BriefModel).Module.ModuleVersionId
-        );
-        var hash = System.Security.Cryptography.SHA256.HashData(System.Text.Encoding.UTF8.GetBytes(text));
-        var etag = $"\"{Convert.ToHexStringLower(hash.AsSpan(0, 12))}\"";
-        Response.Headers.ETag = etag;
-        Response.Headers.CacheControl = "public, no-cache";
-        return Request.Headers.IfNoneMatch.ToString().Contains(etag, StringComparison.Ordinal);
-    }
 }

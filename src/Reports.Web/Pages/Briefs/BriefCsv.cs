@@ -7,6 +7,7 @@ using Reports.Domain.Measures;
 using Reports.Domain.Reporting;
 using Reports.Storage;
 using Reports.Web.Api.V1;
+using Reports.Web.Pages.Shared.Charts;
 
 namespace Reports.Web.Pages.Briefs;
 
@@ -18,9 +19,11 @@ public static class BriefCsv
 {
     public static void MapBriefCsv(this WebApplication app)
     {
-        var brief = app.MapGroup("/zones/{zone}/{species}");
+        var brief = app.MapGroup("/zones/{zone}/{species}").CacheOutput(PagePolicy.Name);
         brief.MapGet("/sizes.csv", ([AsParameters] Asked asked) => FileAsync(asked, "sizes", Sizes));
         brief.MapGet("/rigs.csv", ([AsParameters] Asked asked) => FileAsync(asked, "rigs", Rigs));
+        brief.MapGet("/anglers.csv", ([AsParameters] Asked asked) => FileAsync(asked, "anglers", (b, _) => Anglers(b)));
+        brief.MapGet("/bait.csv", ([AsParameters] Asked asked) => FileAsync(asked, "bait", Bait));
         brief.MapGet("/days.csv", ([AsParameters] Asked asked) => FileAsync(asked, "days", (b, _) => Days(b)));
     }
 
@@ -73,6 +76,60 @@ public static class BriefCsv
             )
         );
 
+    /// <summary>How many of equally likely anglers land how many fish.</summary>
+    public static string Anglers(Brief brief)
+    {
+        var (few, many) = brief.CatchRate?.Angler is { } angler
+            ? (FishChart.Anglers(angler, FishChart.FewDots), FishChart.Anglers(angler, FishChart.ManyDots))
+            : ([], []);
+        return Rows(
+            ["fish_from", "fish_to", "of_20_anglers", "of_50_anglers"],
+            (many.Count == 0 ? [] : FishChart.Columns(many[^1])).Select(c =>
+                (object?[])[c.From, c.To, FishChart.In(few, c), FishChart.In(many, c)]
+            )
+        );
+    }
+
+    /// <summary>
+    /// Hooks in use or advised (of the usual number of outfits) with the bait lengths that each goes with by common practice, and the
+    /// bait now: a tenth of it is shorter than the first, half than the second, nine tenths than the third.
+    /// </summary>
+    public static string Bait(Brief brief, WeightUnit unit)
+    {
+        var length = unit == WeightUnit.Kg ? LengthUnit.Cm : LengthUnit.In;
+        var name = length.Word();
+        double? Of(int? mm) => mm is { } m ? Math.Round(Length.FromMillimetres(m, length), 2) : null;
+        var outfits =
+            brief.OutfitSets.Count == 0
+                ? []
+                : brief.OutfitSets[Math.Min(BriefEndpoints.DefaultOutfits, brief.OutfitSets.Count) - 1];
+        return Rows(
+            [
+                "hook_style",
+                "hook_size",
+                "advised",
+                $"bait_from_{name}",
+                $"bait_to_{name}",
+                $"bait_p10_{name}",
+                $"bait_p50_{name}",
+                $"bait_p90_{name}",
+            ],
+            (brief.Bait is null ? [] : BaitChart.Hooks(brief.Rigs, outfits)).Select(h =>
+                (object?[])
+                    [
+                        h.Style.Word(),
+                        HookSize.FromStep(h.Step).ToString(),
+                        h.IsAdvised ? "yes" : "no",
+                        Of(h.Bait?.FromMm),
+                        Of(h.Bait?.ToMm),
+                        Of(brief.Bait!.P10Mm),
+                        Of(brief.Bait.P50Mm),
+                        Of(brief.Bait.P90Mm),
+                    ]
+            )
+        );
+    }
+
     /// <summary>The day strip. Boats and rate are empty where fewer than three boats reported.</summary>
     public static string Days(Brief brief) =>
         Rows(
@@ -116,11 +173,9 @@ public static class BriefCsv
             return TypedResults.NotFound();
         }
 
-        var now = asked.Time.GetUtcNow();
-        var today = Landing.DayIn(asked.Settings.TimeZone, now);
+        var today = Landing.DayIn(asked.Settings.TimeZone, asked.Time.GetUtcNow());
         var published = await asked.Briefs.FindAsync(zone.Code, species.Code, ct);
-        var view = BriefView.Of(zone, species, published, now, today);
-        asked.Http.Response.Headers.CacheControl = "public, no-cache";
+        var view = BriefView.Of(zone, species, published, asked.Settings.TimeZone, today);
         return TypedResults.Bytes(
             Encoding.UTF8.GetBytes(rows(view.Brief, ReaderUnits.Of(asked.Http.Request).Weight)),
             "text/csv; charset=utf-8",

@@ -11,7 +11,6 @@ public sealed record BriefView(
     Brief Brief,
     int Version,
     DateTimeOffset? ComputedAt,
-    DateTimeOffset Now,
     DateOnly Today
 )
 {
@@ -19,8 +18,11 @@ public sealed record BriefView(
 
     public string Path => $"/zones/{Zone.Code}/{Species.Code}";
 
-    /// <summary>"computed 5 minutes ago"; null where nothing was computed yet.</summary>
-    public string? Age => ComputedAt is { } at ? "computed " + Say.Ago(Now - at) : null;
+    /// <summary>
+    /// "computed 22 November at 12:00": an instant, which stays true on a page that is kept, printed or left open, as an age
+    /// would not. Null where nothing was computed yet.
+    /// </summary>
+    public string? Age => ComputedAt is { } at ? "computed " + Say.At(at, Today) : null;
 
     /// <summary>"41 reports by 9 boats; newest 22 November"</summary>
     public string Basis =>
@@ -28,7 +30,7 @@ public sealed record BriefView(
         + (Brief.Evidence.Pooled ? " of the whole coast" : "")
         + (Brief.Evidence.Newest is { } newest ? "; newest " + Say.Day(newest, Today) : "");
 
-    /// <summary>"From 41 reports by 9 boats; newest 22 November; computed 5 minutes ago."</summary>
+    /// <summary>"From 41 reports by 9 boats; newest 22 November; computed 22 November at 12:00."</summary>
     public string Evidence => $"From {Basis}{(Age is { } age ? "; " + age : "")}.";
 
     /// <summary>"31 of 38 known boat trips reported"; null where it is not known, or tells of too few.</summary>
@@ -43,7 +45,7 @@ public sealed record BriefView(
         Zone zone,
         Species species,
         PublishedBrief? published,
-        DateTimeOffset now,
+        TimeZoneInfo clock,
         DateOnly today
     )
     {
@@ -61,6 +63,13 @@ public sealed record BriefView(
             brief = brief with { ClosedNotice = notice, OutfitSets = [], Rigs = [] };
         }
 
-        return new(zone, species, brief, published?.Version ?? 0, published?.ComputedAt, now, today);
+        return new(
+            zone,
+            species,
+            brief,
+            published?.Version ?? 0,
+            published is null ? null : TimeZoneInfo.ConvertTime(published.ComputedAt, clock),
+            today
+        );
     }
 }

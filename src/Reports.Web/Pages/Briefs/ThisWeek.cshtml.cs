@@ -1,5 +1,6 @@
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
+using Microsoft.AspNetCore.OutputCaching;
 using Reports.Domain.Coast;
 using Reports.Storage;
 using Reports.Web.Api.V1;
@@ -8,6 +9,7 @@ using Reports.Web.Pages.Shared.Charts;
 namespace Reports.Web.Pages.Briefs;
 
 /// <summary>Where to go this week for one species: a card for each zone, the best odds first.</summary>
+[OutputCache(PolicyName = PagePolicy.Name)]
 public sealed class ThisWeekModel(RegisterCache registers, BriefStore briefs, Settings settings, TimeProvider time)
     : PageModel
 {
@@ -33,8 +35,7 @@ public sealed class ThisWeekModel(RegisterCache registers, BriefStore briefs, Se
                 .Species.Values.Where(s => s.Kind == SpeciesKind.Catch)
                 .OrderBy(s => s.Name, StringComparer.OrdinalIgnoreCase),
         ];
-        var now = time.GetUtcNow();
-        var today = Landing.DayIn(settings.TimeZone, now);
+        var today = Landing.DayIn(settings.TimeZone, time.GetUtcNow());
         var standing = await briefs.AllAsync(ct);
         if (species is null)
         {
@@ -55,7 +56,9 @@ public sealed class ThisWeekModel(RegisterCache registers, BriefStore briefs, Se
             Zones =
             [
                 .. Register
-                    .Zones.Values.Select(z => BriefView.Of(z, Species, byZone.GetValueOrDefault(z.Code), now, today))
+                    .Zones.Values.Select(z =>
+                        BriefView.Of(z, Species, byZone.GetValueOrDefault(z.Code), settings.TimeZone, today)
+                    )
                     .OrderBy(v => v.Brief.CatchRate is null)
                     .ThenBy(v => v.Brief.Evidence.Pooled)
                     .ThenByDescending(v => v.Brief.CatchRate?.AtLeastOne?.Mean ?? 0)

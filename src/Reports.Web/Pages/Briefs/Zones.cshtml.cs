@@ -1,4 +1,5 @@
 using Microsoft.AspNetCore.Mvc.RazorPages;
+using Microsoft.AspNetCore.OutputCaching;
 using Reports.Domain.Coast;
 using Reports.Storage;
 using Reports.Web.Api.V1;
@@ -6,6 +7,7 @@ using Reports.Web.Api.V1;
 namespace Reports.Web.Pages.Briefs;
 
 /// <summary>All zones, each with its briefs.</summary>
+[OutputCache(PolicyName = PagePolicy.Name)]
 public sealed class ZonesModel(RegisterCache registers, BriefStore briefs, Settings settings, TimeProvider time)
     : PageModel
 {
@@ -18,8 +20,7 @@ public sealed class ZonesModel(RegisterCache registers, BriefStore briefs, Setti
         Units = ReaderUnits.Of(Request);
         Register = await registers.GetAsync(ct);
         var standing = (await briefs.AllAsync(ct)).ToDictionary(b => (b.Brief.Zone, b.Brief.Species));
-        var now = time.GetUtcNow();
-        var today = Landing.DayIn(settings.TimeZone, now);
+        var today = Landing.DayIn(settings.TimeZone, time.GetUtcNow());
         var species = Register
             .Species.Values.Where(s => s.Kind == SpeciesKind.Catch)
             .OrderBy(s => s.Name, StringComparer.OrdinalIgnoreCase)
@@ -35,7 +36,13 @@ public sealed class ZonesModel(RegisterCache registers, BriefStore briefs, Setti
                         (IReadOnlyList<BriefView>)
                             [
                                 .. species.Select(s =>
-                                    BriefView.Of(z, s, standing.GetValueOrDefault((z.Code, s.Code)), now, today)
+                                    BriefView.Of(
+                                        z,
+                                        s,
+                                        standing.GetValueOrDefault((z.Code, s.Code)),
+                                        settings.TimeZone,
+                                        today
+                                    )
                                 ),
                             ]
                     )

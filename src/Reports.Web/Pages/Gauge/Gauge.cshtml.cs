@@ -1,5 +1,6 @@
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
+using Microsoft.AspNetCore.OutputCaching;
 using Reports.Domain.Briefs;
 using Reports.Domain.Coast;
 using Reports.Storage;
@@ -9,6 +10,7 @@ using Reports.Web.Pages.Briefs;
 namespace Reports.Web.Pages.Gauge;
 
 /// <summary>A sheet that prints at true scale: a card to check it, rulers, and the bait and hooks of a brief.</summary>
+[OutputCache(PolicyName = PagePolicy.Name)]
 public sealed class GaugeModel(RegisterCache registers, BriefStore briefs, Settings settings, TimeProvider time)
     : PageModel
 {
@@ -51,8 +53,13 @@ public sealed class GaugeModel(RegisterCache registers, BriefStore briefs, Setti
         }
 
         var standing = await briefs.FindAsync(zone, species, ct);
-        var now = time.GetUtcNow();
-        View = BriefView.Of(inZone, ofSpecies, standing, now, Landing.DayIn(settings.TimeZone, now));
+        View = BriefView.Of(
+            inZone,
+            ofSpecies,
+            standing,
+            settings.TimeZone,
+            Landing.DayIn(settings.TimeZone, time.GetUtcNow())
+        );
         return Page();
     }
 }

@@ -1,6 +1,7 @@
 using System.Globalization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
+using Microsoft.AspNetCore.OutputCaching;
 using Reports.Domain.Briefs;
 using Reports.Domain.Coast;
 using Reports.Domain.Measures;
@@ -12,6 +13,7 @@ using Reports.Web.Pages.Briefs;
 namespace Reports.Web.Pages.PackLists;
 
 /// <summary>What to take along. All that was chosen is in the address, so that a link is the list.</summary>
+[OutputCache(PolicyName = PagePolicy.Name)]
 public sealed class PackListModel(RegisterCache registers, BriefStore briefs, Settings settings, TimeProvider time)
     : PageModel
 {
@@ -54,13 +56,18 @@ public sealed class PackListModel(RegisterCache registers, BriefStore briefs, Se
         }
 
         var standing = (await briefs.AllAsync(ct)).ToDictionary(b => (b.Brief.Zone, b.Brief.Species));
-        var now = time.GetUtcNow();
-        var today = Landing.DayIn(settings.TimeZone, now);
+        var today = Landing.DayIn(settings.TimeZone, time.GetUtcNow());
         Views =
         [
             .. from zone in Zones.Where(z => ChosenZones.Contains(z.Code))
             from species in Species.Where(s => ChosenSpecies.Contains(s.Code))
-            select BriefView.Of(zone, species, standing.GetValueOrDefault((zone.Code, species.Code)), now, today),
+            select BriefView.Of(
+                zone,
+                species,
+                standing.GetValueOrDefault((zone.Code, species.Code)),
+                settings.TimeZone,
+                today
+            ),
         ];
         List = PackList.Make([.. Views.Select(v => v.Brief)], Days, Carried, Owned);
     }

@@ -3,11 +3,13 @@ using System.Text.Encodings.Web;
 using System.Text.Json;
 using System.Text.Json.Nodes;
 using Microsoft.AspNetCore.Mvc.RazorPages;
+using Microsoft.AspNetCore.OutputCaching;
 using Reports.Web.Api.V1;
 
 namespace Reports.Web.Pages.Reference;
 
 /// <summary>The API's document for people: every operation with a command to try it, every schema field by field.</summary>
+[OutputCache(PolicyName = PagePolicy.Name)]
 public sealed class IndexModel(ApiDescription description) : PageModel
 {
     private static readonly JsonSerializerOptions Indented = new()

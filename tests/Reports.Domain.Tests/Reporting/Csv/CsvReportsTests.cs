@@ -92,9 +92,14 @@ public sealed class CsvReportsTests
     public void A_byte_order_mark_is_no_part_of_the_first_name()
     {
         var bytes = Encoding.UTF8.GetPreamble().Concat(Encoding.UTF8.GetBytes($"{Head}\n{Good}")).ToArray();
-        Assert.Null(CsvReports.EncodingFault(new MemoryStream(bytes)));
+        Assert.Null(CsvText.EncodingFault(new MemoryStream(bytes)));
         using var text = new StreamReader(new MemoryStream(bytes));
-        Assert.Empty(new CsvReports(text, false, TestCoast.Register, Now).Read().Single().Errors);
+        Assert.Empty(
+            new CsvRecords<ReportKey, CatchReport>(CsvFormats.Reports, text, false, TestCoast.Register, Now)
+                .Read()
+                .Single()
+                .Errors
+        );
     }
 
     // --- What is refused --------------------------------------------------------------------------------------------
@@ -104,9 +109,9 @@ public sealed class CsvReportsTests
     {
         var long_ = string.Concat(Enumerable.Repeat(Good + ",é\n", 5000));
         var bytes = Encoding.UTF8.GetBytes(long_).Concat(new byte[] { (byte)'n', 0xE9, (byte)'\n' }).ToArray();
-        var fault = CsvReports.EncodingFault(new MemoryStream(bytes));
+        var fault = CsvText.EncodingFault(new MemoryStream(bytes));
         Assert.Equal((5001, "not-utf8"), (fault!.Line, fault.Code));
-        Assert.Equal(1, CsvReports.EncodingFault(new MemoryStream([0xC3]))!.Line);
+        Assert.Equal(1, CsvText.EncodingFault(new MemoryStream([0xC3]))!.Line);
     }
 
     [Theory]
@@ -241,7 +246,7 @@ public sealed class CsvReportsTests
         var reports = Read($"{Head}\n{Good}\n{row}\nardent-tern,south-trench,2026-11-19,2,24,SBF,31\n");
         Assert.Contains("2 - unsure-rows", Faults(reports));
         Assert.Contains(0, reports[1].Spoils);
-        Assert.Equal(row[0] == 'g', reports[2].Report is not null);
+        Assert.Equal(row[0] == 'g', reports[2].Value is not null);
     }
 
     [Fact]
@@ -259,16 +264,26 @@ public sealed class CsvReportsTests
 
     // --- The documentation ------------------------------------------------------------------------------------------
 
-    [Fact]
-    public void The_table_of_columns_in_the_docs_is_the_table_in_the_code()
+    public static TheoryData<string, CsvFormat> Tables =>
+        new()
+        {
+            { "## Columns of reports", CsvFormats.Reports },
+            { "## Columns of departures", CsvFormats.Departures },
+            { "## Columns of the day's bait", CsvFormats.Bait },
+        };
+
+    [Theory]
+    [MemberData(nameof(Tables))]
+    public void The_tables_of_columns_in_the_docs_are_the_tables_in_the_code(string title, CsvFormat format)
     {
         var table = Repository
             .Read("docs/csv.md")
-            .Split("## Columns")[1]
+            .Split(title + "\n")[1]
+            .Split("\n## ")[0]
             .Split('\n')
             .Where(l => l.StartsWith("| `", StringComparison.Ordinal));
         Assert.Equal(
-            Column.All.Select(c => $"| `{c.Name}` | {c.Meaning} | {c.Unit} | {c.Accepted} | {Needed(c.Need)} |"),
+            format.Columns.Select(c => $"| `{c.Name}` | {c.Meaning} | {c.Unit} | {c.Accepted} | {Needed(c.Need)} |"),
             table
         );
     }
@@ -285,11 +300,11 @@ public sealed class CsvReportsTests
             .ToHashSet();
         Assert.Equal(
             fields.Order(StringComparer.Ordinal),
-            Column
-                .All.SelectMany(c =>
+            CsvFormats
+                .Reports.Columns.SelectMany(c =>
                     c.Part switch
                     {
-                        Part.Report => new[] { "/" + c.Field },
+                        Part.Whole => new[] { "/" + c.Field },
                         Part.Species => ["/catch/" + c.Field, "/rigs/" + c.Field],
                         Part.Catch => ["/catch/" + c.Field],
                         Part.Bait => ["/bait/" + c.Field],
@@ -320,7 +335,15 @@ public sealed class CsvReportsTests
     {
         var before = GC.GetTotalMemory(forceFullCollection: true);
         var (count, most) = (0, 0L);
-        foreach (var report in new CsvReports(new LongFile(100_000), false, TestCoast.Register, Now).Read())
+        foreach (
+            var report in new CsvRecords<ReportKey, CatchReport>(
+                CsvFormats.Reports,
+                new LongFile(100_000),
+                false,
+                TestCoast.Register,
+                Now
+            ).Read()
+        )
         {
             Assert.Empty(report.Errors);
             if (++count % 10_000 == 0)
@@ -336,7 +359,7 @@ public sealed class CsvReportsTests
     /// <summary>A file that is made while it is read.</summary>
     private sealed class LongFile(int rows) : TextReader
     {
-        private string pending = CsvExport.Header;
+        private string pending = CsvExport.Header(CsvFormats.Reports);
         private int made;
         private int at;
 
@@ -359,7 +382,11 @@ public sealed class CsvReportsTests
                 pending =
                     start
                     + string.Concat(
-                        Column.All.Skip(8).Select((c, i) => Value(c.Name) + (i == Column.All.Count - 9 ? "\r\n" : ","))
+                        CsvFormats
+                            .Reports.Columns.Skip(8)
+                            .Select(
+                                (c, i) => Value(c.Name) + (i == CsvFormats.Reports.Columns.Count - 9 ? "\r\n" : ",")
+                            )
                     );
                 (at, made) = (0, made + 1);
             }
@@ -399,14 +426,22 @@ public sealed class CsvReportsTests
     {
         var read = Assert.Single(Read(csv, dayFirst));
         Assert.True(read.Errors.Count == 0, string.Join("\n", read.Errors));
-        return read.Report!;
+        return read.Value!;
     }
 
     private static IEnumerable<string> Faults(string csv, bool dayFirst = false) => Faults(Read(csv, dayFirst));
 
-    private static IEnumerable<string> Faults(IEnumerable<CsvReport> reports) =>
+    private static IEnumerable<string> Faults(IEnumerable<CsvRecord<ReportKey, CatchReport>> reports) =>
         reports.SelectMany(r => r.Errors).Select(e => $"{e.Line} {e.Column ?? "-"} {e.Code}");
 
-    private static List<CsvReport> Read(string csv, bool dayFirst = false) =>
-        [.. new CsvReports(new StringReader(csv), dayFirst, TestCoast.Register, Now).Read()];
+    private static List<CsvRecord<ReportKey, CatchReport>> Read(string csv, bool dayFirst = false) =>
+        [
+            .. new CsvRecords<ReportKey, CatchReport>(
+                CsvFormats.Reports,
+                new StringReader(csv),
+                dayFirst,
+                TestCoast.Register,
+                Now
+            ).Read(),
+        ];
 }

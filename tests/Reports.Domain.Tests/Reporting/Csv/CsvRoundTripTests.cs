@@ -47,8 +47,8 @@ public sealed class CsvRoundTripTests
     public void A_spreadsheet_in_a_land_of_decimal_commas_writes_back_the_same_report()
     {
         var written = Write(ReportDocuments.Parse(ReportDocuments.Full));
-        var rows = CsvExport.Rows(Encoding.UTF8.GetString(written));
-        var text = new CsvText(new StringReader(CsvExport.Header + rows));
+        var rows = CsvExport.Rows(CsvFormats.Reports, Encoding.UTF8.GetString(written));
+        var text = new CsvText(new StringReader(CsvExport.Header(CsvFormats.Reports) + rows));
         var semicolons = new StringBuilder();
         while (text.Next() is { } row)
         {
@@ -65,24 +65,32 @@ public sealed class CsvRoundTripTests
 
         var read = Assert.Single(Read(semicolons.ToString()));
         Assert.Empty(read.Errors);
-        Assert.Equal(ReportContent.Hash(written), ReportContent.Hash(Write(read.Report!)));
+        Assert.Equal(ReportContent.Hash(written), ReportContent.Hash(Write(read.Value!)));
     }
 
     private static string Survives(string document)
     {
         var written = Write(ReportDocuments.Parse(document));
-        var rows = CsvExport.Rows(Encoding.UTF8.GetString(written));
-        var read = Assert.Single(Read(CsvExport.Header + rows));
+        var rows = CsvExport.Rows(CsvFormats.Reports, Encoding.UTF8.GetString(written));
+        var read = Assert.Single(Read(CsvExport.Header(CsvFormats.Reports) + rows));
         Assert.True(read.Errors.Count == 0, $"{string.Join("\n", read.Errors)}\n{document}\n{rows}");
         Assert.True(
-            ReportContent.Hash(written).SequenceEqual(ReportContent.Hash(Write(read.Report!))),
-            $"{Encoding.UTF8.GetString(written)}\n{Encoding.UTF8.GetString(Write(read.Report!))}\n{rows}"
+            ReportContent.Hash(written).SequenceEqual(ReportContent.Hash(Write(read.Value!))),
+            $"{Encoding.UTF8.GetString(written)}\n{Encoding.UTF8.GetString(Write(read.Value!))}\n{rows}"
         );
         return rows;
     }
 
-    private static List<CsvReport> Read(string csv) =>
-        [.. new CsvReports(new StringReader(csv), dayFirst: false, TestCoast.Register, Now).Read()];
+    private static List<CsvRecord<ReportKey, CatchReport>> Read(string csv) =>
+        [
+            .. new CsvRecords<ReportKey, CatchReport>(
+                CsvFormats.Reports,
+                new StringReader(csv),
+                dayFirst: false,
+                TestCoast.Register,
+                Now
+            ).Read(),
+        ];
 
     private static byte[] Write(JsonElement document)
     {

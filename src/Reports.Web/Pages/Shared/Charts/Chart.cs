@@ -13,7 +13,11 @@ public sealed record Chart(
     IReadOnlyList<string> Columns,
     IReadOnlyList<IReadOnlyList<string>> Rows,
     string? CsvHref
-);
+)
+{
+    /// <summary>The drawing for a wide page or a sheet, where it holds more than a phone can show.</summary>
+    public Svg? Wide { get; init; }
+}
 
 /// <summary>A linear scale between values and positions of a drawing.</summary>
 public readonly record struct Scale(double FromValue, double ToValue, double FromPosition, double ToPosition)

@@ -45,7 +45,7 @@ public static class RangeChart
             }
             else
             {
-                svg.Text(Left, middle + 4, "too few boats", look: "label quiet");
+                svg.Text(Left, middle + 5, "too few boats", look: "label quiet");
             }
         }
 

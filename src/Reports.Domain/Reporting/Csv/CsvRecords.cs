@@ -5,35 +5,39 @@ using Reports.Domain.Coast;
 
 namespace Reports.Domain.Reporting.Csv;
 
-/// <summary>One report of a file: adjacent rows of one key.</summary>
+/// <summary>One record of a file: adjacent rows of one key.</summary>
 /// <param name="Line">Line of its first row.</param>
-/// <param name="Report">Null where it has errors.</param>
+/// <param name="Key">Null where it can't be read.</param>
+/// <param name="Value">Null where it has errors.</param>
 /// <param name="Spoils">
-/// Reports before it, by their number in the file from 0, that are not whole because of it: rows of theirs may be, or are, here.
+/// Records before it, by their number in the file from 0, that are not whole because of it: rows of theirs may be, or are, here.
 /// </param>
-public sealed record CsvReport(
+public sealed record CsvRecord<TKey, T>(
     int Line,
-    CatchReport? Report,
+    TKey? Key,
+    T? Value,
     IReadOnlyList<CsvError> Errors,
     IReadOnlyList<int> Spoils
-);
+)
+    where TKey : class
+    where T : class;
 
 /// <summary>
-/// Reads a CSV file report by report, in memory bounded by its longest report and the keys that it holds. Rows that follow each
-/// other with the same boat, zone, fishedOn and sailing are one report; they are written as the JSON document that the API would
-/// have received and read by <see cref="ReportReader"/>, whose pointers are turned back into lines and columns.
+/// Reads a CSV file record by record, in memory bounded by its longest record and the keys that it holds. Rows that follow each
+/// other with the same key are one record; they are written as the JSON document that the API would have received and read by the
+/// format's reader, whose pointers are turned back into lines and columns.
 /// </summary>
-public sealed class CsvReports : IDisposable
+public sealed class CsvRecords<TKey, T> : IDisposable
+    where TKey : class
+    where T : class
 {
-    /// <summary>Rows of one report: more than its catch, rigs and bait can fill.</summary>
-    private const int MostRows = ReportReader.MostCatchLines + ReportReader.MostRigLines + BaitReader.MostKinds;
-
+    private readonly CsvFormat<TKey, T> format;
     private readonly Register register;
     private readonly DateTimeOffset now;
     private readonly CsvText text;
     private readonly CellReader cells;
     private readonly List<CsvError> headerErrors = [];
-    private readonly Dictionary<ReportKey, (int Number, int Line)> seen = [];
+    private readonly Dictionary<TKey, (int Number, int Line)> seen = [];
 
     /// <summary>Place of each column in a row.</summary>
     private readonly Dictionary<Column, int> places = [];
@@ -41,8 +45,9 @@ public sealed class CsvReports : IDisposable
 
     /// <param name="text">The file, decoded.</param>
     /// <param name="dayFirst">Dates such as 20/11/2026 are taken, day first.</param>
-    public CsvReports(TextReader text, bool dayFirst, Register register, DateTimeOffset now)
+    public CsvRecords(CsvFormat<TKey, T> format, TextReader text, bool dayFirst, Register register, DateTimeOffset now)
     {
+        this.format = format;
         this.register = register;
         this.now = now;
         this.text = new CsvText(text);
@@ -51,27 +56,16 @@ public sealed class CsvReports : IDisposable
 
     public void Dispose() => text.Dispose();
 
-    /// <summary>Why bytes can't be read as text at all; null when they are UTF-8, with or without a byte-order mark.</summary>
-    public static CsvError? EncodingFault(Stream bytes) =>
-        CsvText.FirstLineNotUtf8(bytes) is { } line
-            ? new(
-                line,
-                null,
-                "not-utf8",
-                "The file is not UTF-8 from here on; it is probably in a spreadsheet's old encoding (Windows-1252). Save it as CSV UTF-8."
-            )
-            : null;
-
     /// <summary>
-    /// The reports of the file, in order; a file whose header is wrong is one report with the header's errors. To be enumerated
+    /// The records of the file, in order; a file whose header is wrong is one record with the header's errors. To be enumerated
     /// once.
     /// </summary>
-    public IEnumerable<CsvReport> Read()
+    public IEnumerable<CsvRecord<TKey, T>> Read()
     {
         ReadHeader();
         if (headerErrors.Count > 0)
         {
-            yield return new(1, null, headerErrors, []);
+            yield return new(1, null, null, headerErrors, []);
             yield break;
         }
 
@@ -79,21 +73,23 @@ public sealed class CsvReports : IDisposable
         var group = new Group(0);
         while (NextRow() is { } row)
         {
-            if (group.Rows.Count > 0 && !group.TakesIn(row))
+            if (group.Rows.Count > 0 && (format.MostRows == 1 || !group.TakesIn(row)))
             {
                 yield return Close(group, before);
                 before = group;
                 group = new Group(group.Number + 1);
             }
 
-            if (group.Rows.Count < MostRows)
+            if (group.Rows.Count < format.MostRows)
             {
                 group.Rows.Add(row);
             }
-            else if (group.Rows.Count == MostRows)
+            else if (group.Rows.Count == format.MostRows)
             {
-                // One more is kept to carry the error; a file of one endless report must not fill the memory.
-                row.Errors.Add(new(row.Line, null, "too-many", $"A report has at most {MostRows} rows."));
+                // One more is kept to carry the error; a file of one endless record must not fill the memory.
+                row.Errors.Add(
+                    new(row.Line, null, "too-many", $"A {format.Called} has at most {format.MostRows} rows.")
+                );
                 row.IsDamaged = true;
                 group.Rows.Add(row);
             }
@@ -119,7 +115,7 @@ public sealed class CsvReports : IDisposable
             return;
         }
 
-        var byName = Column.All.ToDictionary(c => Column.Normal(c.Name));
+        var byName = format.Columns.ToDictionary(c => Column.Normal(c.Name));
         width = header.Cells.Count;
         for (var i = 0; i < width; i++)
         {
@@ -155,7 +151,7 @@ public sealed class CsvReports : IDisposable
         }
 
         headerErrors.AddRange(
-            Column
+            format
                 .Required.Where(c => !places.ContainsKey(c))
                 .Select(c => new CsvError(
                     header.Line,
@@ -210,14 +206,14 @@ public sealed class CsvReports : IDisposable
             );
         }
 
-        // Of a damaged row only the key is read, to know which report it spoils.
+        // Of a damaged row only the key is read, to know which record it spoils.
         row.IsDamaged = row.Errors.Count > 0;
         foreach (var (column, i) in places)
         {
             if (
                 i >= raw.Cells.Count
                 || CellReader.IsEmpty(raw.Cells[i])
-                || (row.IsDamaged && !Column.Key.Contains(column))
+                || (row.IsDamaged && !format.Key.Contains(column))
             )
             {
                 continue;
@@ -230,27 +226,21 @@ public sealed class CsvReports : IDisposable
             else if (!row.IsDamaged)
             {
                 row.Errors.Add(new(raw.Line, column.Name, wrong.Code, wrong.Detail));
+                row.Wrong.Add(column);
             }
         }
 
-        row.KeyParts = [.. Column.Key.Select(c => KeyPart(row, c))];
-        if ((row.IsDamaged || row.KeyParts.Take(3).Any(k => k is null)) && !row.Values.ContainsKey(Column.Key[3]))
-        {
-            // No sailing means the first only where the cells are known to be where they belong.
-            row.KeyParts = [.. row.KeyParts.Take(3), null];
-        }
+        var parts = format.Key.Select(c => (Column: c, Text: KeyPart(row, c))).ToList();
+        var unsure = row.IsDamaged || parts.Any(p => p.Column.Need == Need.EveryRow && p.Text is null);
 
-        if (row.HasKey)
-        {
-            // The register's own texts: the keys of a long file share them.
-            row.Key = new(
-                register.Boats[row.KeyParts[0]!].Code,
-                register.Zones[row.KeyParts[1]!].Code,
-                DateOnly.ParseExact(row.KeyParts[2]!, "yyyy-MM-dd", CultureInfo.InvariantCulture),
-                int.Parse(row.KeyParts[3]!, CultureInfo.InvariantCulture)
-            );
-        }
-
+        // No sailing means the first only where the cells are known to be where they belong.
+        row.KeyParts =
+        [
+            .. parts.Select(p =>
+                unsure && p.Column.Need == Need.None && !row.Values.ContainsKey(p.Column) ? null : p.Text
+            ),
+        ];
+        row.Key = row.KeyParts.All(p => p is not null) ? format.KeyOf(row.KeyParts!, register) : null;
         return row;
     }
 
@@ -277,6 +267,7 @@ public sealed class CsvReports : IDisposable
             var isKnown = column.Kind switch
             {
                 CellKind.Boat => register.Boats.ContainsKey(value.Text),
+                CellKind.Landing => register.Landings.ContainsKey(value.Text),
                 CellKind.Zone => register.Zones.ContainsKey(value.Text),
                 CellKind.Date => DateOnly.TryParseExact(
                     value.Text,
@@ -290,14 +281,14 @@ public sealed class CsvReports : IDisposable
             return isKnown ? value.Text : null;
         }
 
-        return column.Name == "sailing" && row.Errors.All(e => e.Column != column.Name) ? "1" : null;
+        return column.Need == Need.None && row.Errors.All(e => e.Column != column.Name) ? "1" : null;
     }
 
-    private CsvReport Close(Group group, Group? before)
+    private CsvRecord<TKey, T> Close(Group group, Group? before)
     {
         var errors = group.Rows.SelectMany(r => r.Errors).ToList();
         var spoils = new List<int>();
-        if (before is not null && group.MayBelongTo(before))
+        if (format.MostRows > 1 && before is not null && group.MayBelongTo(before))
         {
             var (unread, whole) = group.HasKey ? (before, group) : (group, before);
             errors.Add(
@@ -305,31 +296,32 @@ public sealed class CsvReports : IDisposable
                     whole.Line,
                     null,
                     "unsure-rows",
-                    $"The row on line {unread.Line} may belong to this report, so neither is stored; correct that row first."
+                    $"The row on line {unread.Line} may belong to this {format.Called}, so neither is stored; correct that row first."
                 )
             );
             spoils.Add(before.Number);
         }
 
-        var report = Build(group, errors);
+        var value = Build(group, errors);
         if (group.Key is { } key && !seen.TryAdd(key, (group.Number, group.Line)))
         {
             var first = seen[key];
-            errors.Add(
-                new(
-                    group.Line,
-                    null,
-                    "rows-apart",
-                    $"The report of line {first.Line} has the same boat, zone, fishedOn and sailing. Bring its rows together, or give the second sailing its number."
-                )
-            );
+            errors.Add(new(group.Line, null, format.MostRows > 1 ? "rows-apart" : "duplicate-row", Twice(first.Line)));
             spoils.Add(first.Number);
         }
 
-        return new(group.Line, errors.Count == 0 ? report : null, errors, spoils);
+        return new(group.Line, group.Key, errors.Count == 0 ? value : null, errors, spoils);
     }
 
-    private CatchReport? Build(Group group, List<CsvError> errors)
+    private string Twice(int line)
+    {
+        var key = format.Key.Select(c => c.Name).ToList();
+        return $"The {format.Called} of line {line} has the same {string.Join(", ", key[..^1])} and {key[^1]}. "
+            + (format.MostRows > 1 ? "Bring its rows together" : "Keep one of them")
+            + (key.Contains("sailing") ? ", or give the second sailing its number." : ".");
+    }
+
+    private T? Build(Group group, List<CsvError> errors)
     {
         var rows = group.Rows.Where(r => !r.IsDamaged).ToList();
         if (rows.Count == 0)
@@ -339,36 +331,26 @@ public sealed class CsvReports : IDisposable
 
         var origin = new Dictionary<Column, int>();
         var whole = Whole(rows, origin, errors);
-        var lines = rows.Where(r => r.HasCatch).ToList();
-        var bait = rows.Where(r => r.Has(Part.Bait)).ToList();
-        var rigs = rows.Where(r => r.Has(Part.Rig)).ToList();
+        var lists = format.Lists.ToDictionary(l => l.Name, l => rows.Where(r => r.IsOf(l.Part)).ToList());
         var buffer = new ArrayBufferWriter<byte>(1024);
         using (var json = new Utf8JsonWriter(buffer))
         {
             json.WriteStartObject();
-            Write(json, whole, Part.Report);
-            WriteList(json, "catch", lines, Part.Catch);
-            if (bait.Count == 1)
+            Write(json, whole, Part.Whole);
+            foreach (var list in format.Lists)
             {
-                json.WriteStartObject("bait");
-                Write(json, bait[0].Values, Part.Bait);
-                json.WriteEndObject();
-            }
-            else
-            {
-                WriteList(json, "bait", bait, Part.Bait);
+                Write(json, list, lists[list.Name]);
             }
 
-            WriteList(json, "rigs", rigs, Part.Rig);
             json.WriteEndObject();
         }
 
         using var document = JsonDocument.Parse(buffer.WrittenMemory);
-        var reading = ReportReader.Read(document.RootElement, register, now);
+        var reading = format.Read(document.RootElement, register, now);
         foreach (var error in reading.Errors)
         {
             var (line, column) = Place(error.Pointer);
-            var isKey = column is not null && Column.Key.Contains(column);
+            var isKey = column is not null && format.Key.Contains(column);
             // Of a cell that could not be read the reader only knows that it is missing; and a row that may belong to another
             // report need not be a whole one.
             if (
@@ -387,16 +369,12 @@ public sealed class CsvReports : IDisposable
         (int Line, Column? Column) Place(string pointer)
         {
             var steps = pointer.Split('/', StringSplitOptions.RemoveEmptyEntries);
-            var (part, of) = steps.FirstOrDefault() switch
-            {
-                "catch" => (Part.Catch, lines),
-                "bait" => (Part.Bait, bait),
-                "rigs" => (Part.Rig, rigs),
-                _ => (Part.Report, rows),
-            };
-            var inPart = part == Part.Report ? steps : steps.Skip(1).ToArray();
+            var list = format.Lists.FirstOrDefault(l => l.Name == steps.FirstOrDefault());
+            var part = list?.Part ?? Part.Whole;
+            var of = list is null ? rows : lists[list.Name];
+            var inPart = list is null ? steps : steps.Skip(1).ToArray();
             var index = 0;
-            if (part != Part.Report && inPart.Length > 0 && int.TryParse(inPart[0], out index))
+            if (list is not null && inPart.Length > 0 && int.TryParse(inPart[0], out index))
             {
                 inPart = inPart[1..];
             }
@@ -404,14 +382,14 @@ public sealed class CsvReports : IDisposable
             var column = ColumnAt(part, string.Join('/', inPart));
             var row = index < of.Count ? of[index] : rows[0];
             return (
-                part == Part.Report && column is not null ? origin.GetValueOrDefault(column, rows[0].Line) : row.Line,
+                part == Part.Whole && column is not null ? origin.GetValueOrDefault(column, rows[0].Line) : row.Line,
                 column
             );
         }
     }
 
-    /// <summary>The report's own cells: each from the first row that has it; every other row must say the same or nothing.</summary>
-    private static Dictionary<Column, CellValue> Whole(
+    /// <summary>The record's own cells: each from the first row that has it; every other row must say the same or nothing.</summary>
+    private Dictionary<Column, CellValue> Whole(
         IReadOnlyList<Row> rows,
         Dictionary<Column, int> origin,
         List<CsvError> errors
@@ -420,7 +398,7 @@ public sealed class CsvReports : IDisposable
         var whole = new Dictionary<Column, CellValue>();
         foreach (var row in rows)
         {
-            foreach (var (column, value) in row.Values.Where(v => v.Key.Part == Part.Report))
+            foreach (var (column, value) in row.Values.Where(v => v.Key.Part == Part.Whole))
             {
                 if (whole.TryAdd(column, value))
                 {
@@ -433,38 +411,47 @@ public sealed class CsvReports : IDisposable
                             row.Line,
                             column.Name,
                             "contradicts",
-                            $"\"{Shown(value.Text)}\" contradicts \"{Shown(whole[column].Text)}\" on line {origin[column]} of the same report; leave it empty or make it the same."
+                            $"\"{Shown(value.Text)}\" contradicts \"{Shown(whole[column].Text)}\" on line {origin[column]} of the same {format.Called}; leave it empty or make it the same."
                         )
                     );
                 }
             }
         }
 
-        // An error on a report's own cell is where that cell is, not on the first row.
+        // An error on a record's own cell is where that cell is, not on the first row.
         foreach (var error in rows.SelectMany(r => r.Errors).Where(e => e.Column is not null))
         {
-            origin.TryAdd(Column.Of(error.Column!), error.Line);
+            origin.TryAdd(format.Of(error.Column!), error.Line);
         }
 
         return whole;
     }
 
-    private static void WriteList(Utf8JsonWriter json, string name, IReadOnlyList<Row> rows, Part part)
+    private static void Write(Utf8JsonWriter json, CsvList list, IReadOnlyList<Row> rows)
     {
-        if (rows.Count == 0)
+        if (rows.Count == 0 && !list.EvenEmpty)
         {
             return;
         }
 
-        json.WriteStartArray(name);
+        var single = list.SingleAsObject && rows.Count == 1;
+        json.WritePropertyName(list.Name);
+        if (!single)
+        {
+            json.WriteStartArray();
+        }
+
         foreach (var row in rows)
         {
             json.WriteStartObject();
-            Write(json, row.Values, part);
+            Write(json, row.Values, list.Part);
             json.WriteEndObject();
         }
 
-        json.WriteEndArray();
+        if (!single)
+        {
+            json.WriteEndArray();
+        }
     }
 
     /// <summary>Writes the cells of one part, those of an inner object (units, signs, leader, hook) inside it.</summary>
@@ -493,13 +480,13 @@ public sealed class CsvReports : IDisposable
     }
 
     /// <summary>The column of a field; of a whole list or inner object the first of its columns.</summary>
-    private static Column? ColumnAt(Part part, string field)
+    private Column? ColumnAt(Part part, string field)
     {
         bool In(Column c) => c.Part == part || (c.Part == Part.Species && part is Part.Catch or Part.Rig);
-        return field.Length == 0 && part == Part.Report
+        return field.Length == 0 && part == Part.Whole
             ? null
-            : Column.All.FirstOrDefault(c => In(c) && c.Field == field)
-                ?? Column.All.FirstOrDefault(c =>
+            : format.Columns.FirstOrDefault(c => In(c) && c.Field == field)
+                ?? format.Columns.FirstOrDefault(c =>
                     In(c) && c.Part != Part.Species && c.Field.StartsWith(field, StringComparison.Ordinal)
                 );
     }
@@ -513,38 +500,40 @@ public sealed class CsvReports : IDisposable
         public List<CsvError> Errors { get; } = [];
         public Dictionary<Column, CellValue> Values { get; } = [];
 
+        /// <summary>Columns whose cells could not be read.</summary>
+        public List<Column> Wrong { get; } = [];
+
         /// <summary>The row is no row of the header's columns: only its key, as far as it can be told, has been read.</summary>
         public bool IsDamaged { get; set; }
 
-        /// <summary>Boat, zone, fishedOn and sailing; null for what can't be read.</summary>
+        /// <summary>The cells of the key; null for what can't be read.</summary>
         public IReadOnlyList<string?> KeyParts { get; set; } = [];
-        public bool HasKey => KeyParts.All(k => k is not null);
 
-        /// <summary>The report that the row belongs to; null where it can't be told.</summary>
-        public ReportKey? Key { get; set; }
+        /// <summary>The record that the row belongs to; null where it can't be told.</summary>
+        public TKey? Key { get; set; }
 
-        /// <summary>A species without a rig is a catch line, even where its counts are missing.</summary>
-        public bool HasCatch => Has(Part.Catch) || (Has(Part.Species) && !Has(Part.Rig));
+        /// <summary>
+        /// True for a row with cells of a part. A species without a rig is a catch line, even where its counts are missing.
+        /// </summary>
+        public bool IsOf(Part part) => Has(part) || (part == Part.Catch && Has(Part.Species) && !Has(Part.Rig));
 
-        public bool Has(Part part) =>
-            Values.Keys.Any(c => c.Part == part)
-            || Errors.Any(e => e.Column is { } name && Column.Of(name).Part == part);
+        private bool Has(Part part) => Values.Keys.Any(c => c.Part == part) || Wrong.Any(c => c.Part == part);
 
         /// <summary>Every part of the key that both can tell is the same.</summary>
         public bool MayShareKeyWith(Row other) =>
             KeyParts.Zip(other.KeyParts).All(k => k.First is null || k.Second is null || k.First == k.Second);
     }
 
-    /// <summary>Rows of one report, and its number in the file.</summary>
+    /// <summary>Rows of one record, and its number in the file.</summary>
     private sealed class Group(int number)
     {
         public int Number { get; } = number;
         public List<Row> Rows { get; } = [];
         public int Line => Rows[0].Line;
-        public ReportKey? Key => Rows[0].Key;
+        public TKey? Key => Rows[0].Key;
         public bool HasKey => Key is not null;
 
-        public bool TakesIn(Row row) => Key is { } key && key == row.Key;
+        public bool TakesIn(Row row) => Key is { } key && key.Equals(row.Key);
 
         /// <summary>One of two neighbours can't tell its whole key, and what it tells is the other's.</summary>
         public bool MayBelongTo(Group before) => HasKey != before.HasKey && Rows[0].MayShareKeyWith(before.Rows[^1]);
