@@ -1,5 +1,3 @@
-using Reports.Domain.Rigs;
-
 namespace Reports.Domain.Briefs;
 
 /// <summary>
@@ -7,7 +5,10 @@ namespace Reports.Domain.Briefs;
 /// </summary>
 public static class BriefMaker
 {
-    public static Brief Make(Evidence evidence)
+    public static Brief Make(Evidence evidence) => Make(evidence, null);
+
+    /// <param name="prior">Of the same coast, species and day; null to compute it.</param>
+    public static Brief Make(Evidence evidence, CoastPrior? prior)
     {
         var sample = Sample.Of(evidence);
         var missing = new Missing();
@@ -16,6 +17,7 @@ public static class BriefMaker
             return Silent(evidence, sample, missing);
         }
 
+        prior ??= CoastPrior.Of(sample, evidence);
         var trips = TripsOf(evidence, sample);
         var size = Sizes.Make(sample, missing);
         var bait = BaitAndSigns.Bait(sample, missing);
@@ -30,10 +32,20 @@ public static class BriefMaker
             Bait = bait,
             Signs = BaitAndSigns.Signs(sample, bait, missing),
             Rigs = rigs.Records,
-            OutfitSets = evidence.ClosedNotice is null ? Outfits.Make(rigs, CoastRigs.Of(sample.Coast, evidence.Species), sample.Pooled ? [] : sample.Mechanics, evidence.Species, size, bait, missing) : Closed(missing),
+            OutfitSets = evidence.ClosedNotice is null
+                ? Outfits.Make(
+                    rigs,
+                    prior.Rigs,
+                    sample.Pooled ? [] : sample.Mechanics,
+                    evidence.Species,
+                    size,
+                    bait,
+                    missing
+                )
+                : Closed(missing),
             CatchRate = CatchRates.Make(
                 sample,
-                CoastRates.Of(sample.Coast, evidence.Species, evidence.AsOf),
+                prior.Rates,
                 [.. (trips ?? []).Where(t => !t.Reported)],
                 evidence.AsOf,
                 missing

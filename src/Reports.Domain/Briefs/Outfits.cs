@@ -16,8 +16,12 @@ internal sealed class Outfits
     /// <summary>Fish met on at least this share of boat trips are worth an outfit (common practice, no source).</summary>
     private const double WorthBringing = 0.1;
 
-    /// <summary>Sets from this size on have room for the heavy fish, though they be few.</summary>
+    /// <summary>
+    /// Sets from this size on have room for the heavy fish, though they be few; two outfits have where one trip in four meets them
+    /// (common practice, no source).
+    /// </summary>
     private const int RoomForHeavy = 3;
+    private const double RoomInTwo = 0.25;
 
     /// <summary>An outfit answers for fish that it lands as often as not.</summary>
     private const double Answers = 0.5;
@@ -27,9 +31,13 @@ internal sealed class Outfits
     private readonly Prospect prospect;
     private readonly SizePicture? size;
     private readonly int floor;
+    private readonly HashSet<int> won;
 
-    private Outfits(Rigs rigs, CoastRigs coast, Prospect prospect, SizePicture? size, int floor) =>
+    private Outfits(Rigs rigs, CoastRigs coast, Prospect prospect, SizePicture? size, int floor)
+    {
         (this.rigs, this.coast, this.prospect, this.size, this.floor) = (rigs, coast, prospect, size, floor);
+        won = [.. rigs.Records.Where(r => r.Wins is not null && r.RungLb >= floor).Select(r => r.RungLb)];
+    }
 
     public static IReadOnlyList<IReadOnlyList<Outfit>> Make(
         Rigs rigs,
@@ -72,7 +80,7 @@ internal sealed class Outfits
 
     private List<Outfit> Set(int count)
     {
-        var order = prospect.Best(count, set => count < RoomForHeavy || AnswersHeavy(set), floor);
+        var order = prospect.Best(count, set => Won(set) && AnswersHeavy(set), floor);
         var bestOn = prospect.BestOn(order);
         var set = order.Select(c => prospect.Candidates[c]).ToList();
         return
@@ -91,10 +99,18 @@ internal sealed class Outfits
     /// <summary>The heaviest size group that boats meet is answered by one of the set, where any line can.</summary>
     private bool AnswersHeavy(int[] set)
     {
-        var heavy = (size?.Grades ?? []).Where(g => g.BoatDays >= WorthBringing).MaxBy(g => g.MedianGrams);
-        return heavy is null
-            || set.Any(c => prospect.Holds(c, heavy.MedianGrams) >= Answers);
+        var least =
+            set.Length >= RoomForHeavy ? WorthBringing
+            : set.Length == 2 ? RoomInTwo
+            : double.PositiveInfinity;
+        var heavy = (size?.Grades ?? []).Where(g => g.BoatDays >= least).MaxBy(g => g.MedianGrams);
+        return heavy is null || set.Any(c => prospect.Holds(c, heavy.MedianGrams) >= Answers);
     }
+
+    /// <summary>Where no size is known nobody can weigh what a line holds: the lines that won come first.</summary>
+    private bool Won(int[] set) =>
+        size is not null
+        || set.Count(c => won.Contains(prospect.Candidates[c].RungLb)) == Math.Min(set.Length, won.Count);
 
     private Outfit Fitted(Candidate rig, int index, List<Candidate> set)
     {
@@ -106,7 +122,10 @@ internal sealed class Outfits
         var (fishLow, fishHigh) = TackleTable.FishGrams(rung);
         var (dragLow, dragHigh) = TackleTable.DragGrams(rung);
         var below = LineClass.Below(rung);
-        var stronger = set.Where(c => c.RungLb > rung).OrderBy(c => c.RungLb).Select(c => (Candidate?)c).FirstOrDefault();
+        var stronger = set.Where(c => c.RungLb > rung)
+            .OrderBy(c => c.RungLb)
+            .Select(c => (Candidate?)c)
+            .FirstOrDefault();
         return new Outfit
         {
             Order = index + 1,
@@ -126,7 +145,8 @@ internal sealed class Outfits
             IfOutmatchedOrder = stronger is { } s ? set.IndexOf(s) + 1 : null,
             // Fished here by three boats; else the coast's reports speak through the model; else custom.
             Basis =
-                rigs.Records.Any(r => r.RungLb == rung && r.Technique == rig.Technique) ? OutfitBasis.Reports
+                rigs.Records.Any(r => r.Wins is not null && r.RungLb == rung && r.Technique == rig.Technique)
+                    ? OutfitBasis.Reports
                 : coast.Speaks ? OutfitBasis.Model
                 : OutfitBasis.Custom,
         };

@@ -112,8 +112,7 @@ internal sealed class Bite(double[] at)
         return g;
     }
 
-    private double Middle(RigFeatures rig) =>
-        at[Centre] + (rig.J ? at[CentreJ] : 0) + at[ByLength] * rig.LogLength;
+    private double Middle(RigFeatures rig) => at[Centre] + (rig.J ? at[CentreJ] : 0) + at[ByLength] * rig.LogLength;
 
     private static double Precision(double spread) => 1 / (spread * spread);
 }

@@ -96,7 +96,12 @@ public sealed record CoastRigs
             Scenarios = Group(trips),
             BaitMm = baitMm,
             BaitSpecies = baitSpecies,
-            Technique = Usual(told, species, r => Rigs.Bite.IsBait(r.Technique) ? r.Technique : null, Technique.FlyLine),
+            Technique = Usual(
+                told,
+                species,
+                r => Rigs.Bite.IsBait(r.Technique) ? r.Technique : null,
+                Technique.FlyLine
+            ),
             Style = Usual(
                 told,
                 species,
@@ -184,11 +189,15 @@ public sealed record CoastRigs
     private static IEnumerable<Sighting> Thinned(IReadOnlyList<Sighting> coast) =>
         coast.Count <= RigPriors.MostTrips
             ? coast
-            : Enumerable.Range(0, RigPriors.MostTrips).Select(i => coast[(int)((long)i * coast.Count / RigPriors.MostTrips)]);
+            : Enumerable
+                .Range(0, RigPriors.MostTrips)
+                .Select(i => coast[(int)((long)i * coast.Count / RigPriors.MostTrips)]);
 
     private static (double Mm, string? Species) UsualBait(IReadOnlyList<Sighting> coast)
     {
-        var told = coast.SelectMany(s => BaitOfDays.Lengths(s), (s, b) => (b.Mm, b.Species, Weight: s.Weight(HalfLives.BaitDays))).ToList();
+        var told = coast
+            .SelectMany(s => BaitOfDays.Lengths(s), (s, b) => (b.Mm, b.Species, Weight: s.Weight(HalfLives.BaitDays)))
+            .ToList();
         return told.Count == 0
             ? (RigPriors.UsualBaitMm, null)
             : (
@@ -303,7 +312,10 @@ public sealed record CoastRigs
         {
             var (chi, freedom, more) = (0.0, 0.0, 0.0);
             var words = Words(RigPriors.PickySlope, RigPriors.SteadySlope, RigPriors.WideOpenSlope)
-                .ToDictionary(w => w.Key, w => (Sum: w.Value * RigPriors.WordWorth * Each, Precision: RigPriors.WordWorth * Each));
+                .ToDictionary(
+                    w => w.Key,
+                    w => (Sum: w.Value * RigPriors.WordWorth * Each, Precision: RigPriors.WordWorth * Each)
+                );
             foreach (var trip in trips.Where(t => t.Tallied))
             {
                 foreach (var choice in Mechanics.Choices(trip))
@@ -342,11 +354,7 @@ public sealed record CoastRigs
 
         /// <summary>Precision of one trip's slope as a measure of what its word stands for.</summary>
         private const double Each =
-            1
-            / (
-                RigPriors.TripSlopeSpread * RigPriors.TripSlopeSpread
-                + RigPriors.WordSpread * RigPriors.WordSpread
-            );
+            1 / (RigPriors.TripSlopeSpread * RigPriors.TripSlopeSpread + RigPriors.WordSpread * RigPriors.WordSpread);
 
         private Mechanics With(double[]? bite = null, double[]? holding = null) =>
             new(
@@ -361,7 +369,9 @@ public sealed record CoastRigs
         private static double[] PopularOf(List<RigTrip> trips)
         {
             var shares = LineClass
-                .Ladder.Select(r => Math.Exp(-Square(Math.Log(r / RigPriors.ReferenceLb) / RigPriors.PopularSpread) / 2))
+                .Ladder.Select(r =>
+                    Math.Exp(-Square(Math.Log(r / RigPriors.ReferenceLb) / RigPriors.PopularSpread) / 2)
+                )
                 .ToArray();
             var sum = shares.Sum();
             for (var r = 0; r < shares.Length; r++)
@@ -427,6 +437,8 @@ internal sealed class BaitOfDays(IReadOnlyList<Sighting> sightings, double usual
     public static IEnumerable<(double Mm, string Species)> Lengths(Sighting sighting) =>
         sighting
             .Report.Bait.Where(b => (b.ShortestMm ?? b.LongestMm) is not null)
-            .Select(b => (((b.ShortestMm ?? b.LongestMm)!.Value + (b.LongestMm ?? b.ShortestMm)!.Value) / 2.0, b.Species))
+            .Select(b =>
+                (((b.ShortestMm ?? b.LongestMm)!.Value + (b.LongestMm ?? b.ShortestMm)!.Value) / 2.0, b.Species)
+            )
             .Where(b => b.Item1 > 10);
 }

@@ -27,7 +27,9 @@ internal sealed class Holding
     /// <summary>Chance to land by cell of the grid. No hook step told: a hook that goes with the fish.</summary>
     public double[] Chances(int rungLb, int? step)
     {
-        var column = step is { } s ? Math.Clamp(s, SmallestStep, LargestStep) - SmallestStep : LargestStep - SmallestStep + 1;
+        var column = step is { } s
+            ? Math.Clamp(s, SmallestStep, LargestStep) - SmallestStep
+            : LargestStep - SmallestStep + 1;
         var index = LineClass.Index(rungLb) * (LargestStep - SmallestStep + 2) + column;
         if (rows[index] is { } known)
         {

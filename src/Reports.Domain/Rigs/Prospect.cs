@@ -25,9 +25,14 @@ internal sealed class Prospect
     private const int DrawCount = 24;
     private const int Rounds = 3;
 
-    /// <summary>Hooks tried with each line, and rigs that sets are made of: the rest land less on any account.</summary>
+    /// <summary>Hooks tried with each line, and those of them that sets are made of: the rest land less on any account.</summary>
     private const int HooksOfLine = 3;
-    private const int MostCandidates = 14;
+    private const int HooksOfSet = 2;
+
+    /// <summary>Sets to this size are all tried; larger ones grow from the best of the size below.</summary>
+    private const int TriedWhole = 3;
+    private const int GrownFrom = 12;
+    private const int Followed = 10;
 
     private const int FollowerDraws = 6;
     private const int Spells = 4;
@@ -50,6 +55,7 @@ internal sealed class Prospect
     private readonly IReadOnlyList<Scenario> scenarios;
     private readonly Dictionary<Candidate, int> places;
     private readonly int[] worthwhile;
+    private readonly Dictionary<int, List<(int[] Set, double Found)>> ranked = [];
 
     /// <summary>By draw, scenario and slope node: weight in trips.</summary>
     private readonly double[][] weight;
@@ -92,7 +98,14 @@ internal sealed class Prospect
         }
 
         var mean = MeanLanded();
-        worthwhile = [.. Enumerable.Range(0, candidates.Count).OrderByDescending(c => mean[c]).Take(MostCandidates).Order()];
+        worthwhile =
+        [
+            .. Enumerable
+                .Range(0, candidates.Count)
+                .GroupBy(c => candidates[c].RungLb)
+                .SelectMany(line => line.OrderByDescending(c => Math.Round(mean[c], 9)).Take(HooksOfSet))
+                .Order(),
+        ];
     }
 
     public IReadOnlyList<Candidate> Candidates { get; }
@@ -119,10 +132,7 @@ internal sealed class Prospect
             for (var n = 0; n < nodes; n++)
             {
                 var at = s * nodes + n;
-                var slope = Math.Min(
-                    level + RigPriors.TripSlopeSpread * SlopeNodes[n].Node,
-                    RigPriors.FlattestSlope
-                );
+                var slope = Math.Min(level + RigPriors.TripSlopeSpread * SlopeNodes[n].Node, RigPriors.FlattestSlope);
                 weight[p][at] = share * SlopeNodes[n].Weight;
                 var (b, l) = (new double[rest.Length], new double[rest.Length]);
                 for (var c = 0; c < rest.Length; c++)
@@ -138,7 +148,13 @@ internal sealed class Prospect
     }
 
     /// <param name="own">The zone's sightings in one order; none where the coast speaks for it.</param>
-    public static Prospect Of(CoastRigs coast, IReadOnlyList<Sighting> own, string species, BaitPicture? bait, int floorLb)
+    public static Prospect Of(
+        CoastRigs coast,
+        IReadOnlyList<Sighting> own,
+        string species,
+        BaitPicture? bait,
+        int floorLb
+    )
     {
         var mechanics = coast.Mechanics;
         var baits = new BaitOfDays(own, coast.BaitMm, coast.BaitSpecies);
@@ -184,9 +200,7 @@ internal sealed class Prospect
         return Enumerable
             .Range(centre - 4, 9)
             .Where(s => s >= -1 || s % 2 != 0 || coast.Steps.Contains(s))
-            .OrderByDescending(s =>
-                mechanics.Bite.Rest(RigFeatures.Of(rungLb, coast.Technique, coast.Style, s, bait))
-            )
+            .OrderByDescending(s => mechanics.Bite.Rest(RigFeatures.Of(rungLb, coast.Technique, coast.Style, s, bait)))
             .Take(HooksOfLine)
             .Order();
     }
@@ -226,20 +240,38 @@ internal sealed class Prospect
     /// <param name="allowed">Which sets (indices of candidates, ascending) may be advised.</param>
     public IReadOnlyList<int> Best(int k, Func<int[], bool> allowed, int floorLb)
     {
-        var all = Subsets(worthwhile.Length, k).Select(set => Array.ConvertAll(set, i => worthwhile[i])).ToList();
-        var sets = all.Where(allowed).ToList();
-        if (sets.Count == 0)
-        {
-            sets = all;
-        }
-
-        var best = sets.Select(set => (Set: set, Found: Finder(set)))
-            .OrderByDescending(s => s.Found)
-            .Take(10)
-            .SelectMany(s => s.Set.Select(first => (s.Set, First: first, s.Found, Followed: Follower(s.Set, first, floorLb))))
+        var all = Ranked(k);
+        var sets = all.Where(s => allowed(s.Set)).ToList();
+        var best = (sets.Count > 0 ? sets : all)
+            .Take(Followed)
+            .SelectMany(s =>
+                s.Set.Select(first => (s.Set, First: first, s.Found, Followed: Follower(s.Set, first, floorLb)))
+            )
             .MaxBy(s => Math.Round(s.Found + s.Followed, 9));
         var mean = MeanLanded();
         return [best.First, .. best.Set.Where(c => c != best.First).OrderByDescending(c => mean[c])];
+    }
+
+    /// <summary>Sets of one rig to a line, by what a finder lands.</summary>
+    private List<(int[] Set, double Found)> Ranked(int k)
+    {
+        if (ranked.TryGetValue(k, out var known))
+        {
+            return known;
+        }
+
+        var sets =
+            k <= TriedWhole
+                ? Subsets(worthwhile.Length, k).Select(set => Array.ConvertAll(set, i => worthwhile[i]))
+                : Ranked(k - 1)
+                    .Take(GrownFrom)
+                    .SelectMany(s => worthwhile.Except(s.Set), (s, c) => s.Set.Append(c).Order().ToArray())
+                    .DistinctBy(set => string.Join(' ', set));
+        return ranked[k] = [
+            .. sets.Where(set => set.Select(c => Candidates[c].RungLb).Distinct().Count() == k)
+                .Select(set => (Set: set, Found: Math.Round(Finder(set), 9)))
+                .OrderByDescending(s => s.Found),
+        ];
     }
 
     /// <summary>Mean fish landed by who always finds the best of the set.</summary>
@@ -353,8 +385,7 @@ internal sealed class Prospect
     {
         var ratios = means.Select(m => Math.Log(m[better] / m[worse])).ToList();
         var mean = ratios.Average();
-        var variance =
-            ratios.Sum(r => Square(r - mean)) / (ratios.Count - 1) + 2 * Square(RigPriors.Misfit);
+        var variance = ratios.Sum(r => Square(r - mean)) / (ratios.Count - 1) + 2 * Square(RigPriors.Misfit);
         return mean - Math.Log(RankRatio) >= RankQuantile * Math.Sqrt(variance);
     }
 

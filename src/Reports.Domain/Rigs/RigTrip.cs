@@ -10,10 +10,7 @@ internal sealed class RigTrip
     {
         (Sighting, Bait) = (sighting, bait);
         Lines = [.. lines.Where(l => Rigs.Bite.IsBait(l.Technique))];
-        Features =
-        [
-            .. Lines.Select(l => RigFeatures.Of(l.RungLb, l.Technique, l.HookStyle, l.HookStep, bait)),
-        ];
+        Features = [.. Lines.Select(l => RigFeatures.Of(l.RungLb, l.Technique, l.HookStyle, l.HookStep, bait))];
         Rods = [.. Lines.Select(RodsOf)];
         Hooked = [.. Lines.Select(l => l.Rods > 0 ? HookedOf(l) : null)];
         Tallied = Hooked.Count(h => h is not null) >= 2 && Hooked.Sum(h => h ?? 0) > 0;

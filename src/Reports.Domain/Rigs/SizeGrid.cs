@@ -7,7 +7,7 @@ internal static class SizeGrid
 {
     private const double Step = 0.1;
     private const double Lightest = 2;
-    private const double ClassWidth = 0.15;
+    private const double ClassWidth = 0.25;
 
     public const int Count = 60;
 

@@ -73,7 +73,8 @@ internal static class Slopes
         IReadOnlyList<CoastSlope> coast
     )
     {
-        CoastSlope At(int age) => coast[Math.Clamp(age, -RigPriors.DaysAhead, RigPriors.SlopeDays - 1) + RigPriors.DaysAhead];
+        CoastSlope At(int age) =>
+            coast[Math.Clamp(age, -RigPriors.DaysAhead, RigPriors.SlopeDays - 1) + RigPriors.DaysAhead];
         var days = Days(trips);
         var own = new DriftingLevel(
             RigPriors.ZoneSlope,

@@ -105,8 +105,7 @@ public sealed class DriftingLevel
     }
 
     /// <summary>The level at each observation, cheaper than asking for one after another: y - V (K + V)^-1 (y - mean).</summary>
-    public double[] AtObservations() =>
-        [.. observations.Select((o, i) => o.Value - o.Variance * weights![i])];
+    public double[] AtObservations() => [.. observations.Select((o, i) => o.Value - o.Variance * weights![i])];
 
     private double Covariance(int group, double day, int otherGroup, double otherDay)
     {

@@ -34,9 +34,11 @@ public sealed class BriefJob(
         var standing = await briefs.OfSpeciesAsync(species, ct);
         var leaning = await db.Zones.Select(z => z.Code).ToListAsync(ct);
         leaning.RemoveAll(z => standing.TryGetValue(z, out var brief) && !brief.Brief.Evidence.Pooled);
+        CoastPrior? prior = null;
         foreach (var zone in touched.Select(t => t.Zone).Union(leaning).Order(StringComparer.Ordinal))
         {
-            var brief = BriefMaker.Make(coast.For(zone, species));
+            var known = coast.For(zone, species);
+            var brief = BriefMaker.Make(known, prior ??= CoastPrior.Of(known));
             var answered = touched.Where(t => t.Zone == zone).Select(t => t.Id).ToList();
             await briefs.PublishAsync(brief, answered, ct);
         }
