@@ -188,6 +188,15 @@ public static class Say
                 _ => "nothing to go on",
             };
 
+    /// <summary>What the advice of an outfit rests on, to follow "rests on".</summary>
+    public static string Basis(OutfitBasis basis) =>
+        basis switch
+        {
+            OutfitBasis.Reports => "reports",
+            OutfitBasis.Model => "what the whole coast's reports tell of lines, hooks and fish; too few fished it here",
+            _ => "common practice for such fish and bait; too few reports to say",
+        };
+
     /// <summary>"41 reports by 9 boats". Under three boats no number is said.</summary>
     public static string Count(BriefEvidence evidence) =>
         evidence.Reports == 0 ? "no reports"

@@ -161,8 +161,8 @@ public class BriefMakerTests
         Assert.Equal(2, brief.Size!.Grades.Count);
         Assert.InRange(brief.Size.Grades[1].BoatDays, 0.3, 0.5);
         Assert.True(brief.Size.Grades[0].HighGrams < Fleet.Lb(60));
-        // Both grades need their line, whatever won (common practice, no source).
-        Assert.Contains(brief.OutfitSets[1], o => o.RungLb is 80 or 100);
+        // Both grades need their line (common practice, no source).
+        Assert.Contains(brief.OutfitSets[1], o => o.RungLb is 60 or 80 or 100);
         Assert.Contains(brief.OutfitSets[1], o => o.RungLb is 25 or 30 or 40);
         Assert.All(brief.OutfitSets[4], o => Assert.True(o.RungLb >= 25));
         Assert.All(brief.OutfitSets[4], o => Assert.Equal(OutfitBasis.Custom, o.Basis));
@@ -203,8 +203,8 @@ public class BriefMakerTests
         // 25 and 33 % of 30 lb (common practice, no source).
         Assert.Equal(Fleet.Lb(7.5), two[0].DragLowGrams);
         Assert.Equal(Fleet.Lb(9.9), two[0].DragHighGrams);
-        // What nobody fished is custom.
-        Assert.Equal(3, brief.OutfitSets[4].Count(o => o.Basis == OutfitBasis.Custom));
+        // What nobody fished is advised by the model's word.
+        Assert.Equal(3, brief.OutfitSets[4].Count(o => o.Basis == OutfitBasis.Model));
     }
 
     [Fact]

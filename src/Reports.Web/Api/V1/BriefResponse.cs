@@ -89,7 +89,8 @@ public sealed record OutfitResponse(
     double? BestOn,
     NotBitResponse? IfNotBit,
     OutmatchedResponse? IfOutmatched,
-    string Basis
+    string Basis,
+    bool NoClearDifference
 );
 
 public sealed record CatchRateResponse(
@@ -233,7 +234,8 @@ public static class BriefMapping
                 outfit.BestOn,
                 outfit.IfNotBitRungLb is { } rung ? new(Line(rung)) : null,
                 outfit.IfOutmatchedOrder is { } order ? new(order) : null,
-                outfit.Basis.Word()
+                outfit.Basis.Word(),
+                outfit.NoClearDifference
             );
     }
 }
