@@ -17,6 +17,9 @@ public sealed record CoastRigs
 {
     private const int Rounds = 5;
 
+    /// <summary>Gauss and Newton's steps a round: the bell of the hook is far from straight.</summary>
+    private const int BiteSteps = 3;
+
     /// <summary>Three boats or more told what they fished with; else all below is custom (<see cref="RigPriors"/>).</summary>
     public required bool Speaks { get; init; }
     public required IReadOnlyList<double> Bite { get; init; }
@@ -262,7 +265,11 @@ public sealed record CoastRigs
                 FitHolding();
             }
 
-            FitBite();
+            for (var step = 0; step < BiteSteps; step++)
+            {
+                FitBite();
+            }
+
             FitSpread();
             var measures = zones.ConvertAll(zone =>
                 zone.ConvertAll(t => (Trip: t, Measure: speaks ? Mechanics.Measure(t) : null))

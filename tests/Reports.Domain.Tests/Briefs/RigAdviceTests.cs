@@ -1,0 +1,135 @@
+using MathNet.Numerics.Distributions;
+using Reports.Domain.Briefs;
+using Reports.Domain.Reporting;
+
+namespace Reports.Domain.Tests.Briefs;
+
+/// <summary>
+/// What outfits follow: how fish bite and hold within boat trips, not what is popular. Counts are drawn from the rates that each
+/// test states (seeded); expectations are what those rates make best.
+/// </summary>
+public class RigAdviceTests
+{
+    private static readonly string[] Boats = ["grey-petrel", "ardent-tern", "little-auk", "storm-skua"];
+
+    private sealed record Fished(int Rung, int Rods, double HookedPerRod, double Held, int Step = 1);
+
+    /// <summary>Four boats a day for a month, 30 lb fish, six-inch bait; the one that landed most is named.</summary>
+    private static Brief Month(IReadOnlyList<Fished> rigs, double smallest = 25, double largest = 38, double bait = 6)
+    {
+        var random = new Random(7);
+        var fleet = new Fleet();
+        for (var day = 0; day < 28; day++)
+        {
+            foreach (var boat in Boats)
+            {
+                var lines = rigs.Select(r =>
+                    {
+                        var hooked = Poisson.Sample(random, r.Rods * r.HookedPerRod);
+                        return Fleet.Rig(
+                            r.Rung,
+                            step: r.Step,
+                            rods: r.Rods,
+                            hooked: hooked,
+                            landed: hooked == 0 ? 0 : Binomial.Sample(random, r.Held, hooked)
+                        );
+                    })
+                    .ToList();
+                var most = lines.MaxBy(l => l.Landed)!;
+                var landed = lines.Sum(l => l.Landed!.Value);
+                fleet.Trip(
+                    boat,
+                    day,
+                    landed,
+                    0,
+                    landed == 0 ? null : smallest,
+                    landed == 0 ? null
+                        : landed == 1 ? smallest
+                        : largest,
+                    rigs: [.. lines.Select(l => l with { Winning = landed > 0 && l == most })],
+                    bait: [Fleet.Bait(bait - 0.5, bait + 0.5)]
+                );
+            }
+        }
+
+        return fleet.Brief();
+    }
+
+    [Fact]
+    public void NotThePopularLineButTheOneThatLandsMore()
+    {
+        // Most rods fish forty, which wins nearly every trip; a rod on twenty-five lands more than twice as many.
+        var brief = Month([new(40, 12, 0.5, 0.9), new(25, 3, 1.3, 0.85)]);
+        Assert.Equal(40, brief.Rigs[0].RungLb);
+        Assert.InRange(brief.OutfitSets[0][0].RungLb, 20, 25);
+    }
+
+    [Fact]
+    public void WideOpenAndHeavyFishAskForHeavyLine()
+    {
+        // The line makes no difference to the bite, and light line loses most of these fish.
+        var brief = Month([new(30, 8, 0.8, 0.25), new(50, 4, 0.8, 0.55), new(80, 4, 0.8, 0.85)], 110, 170);
+        Assert.InRange(brief.OutfitSets[0][0].RungLb, 80, 130);
+        Assert.All(brief.OutfitSets[4], o => Assert.True(o.RungLb >= 25));
+    }
+
+    [Fact]
+    public void TheHookThatBitesIsAdvisedWhateverCustomSays()
+    {
+        // Custom has about a 1 for six-inch bait; here fish take three times as well on a 3/0.
+        var brief = Month([
+            new(30, 8, 0.5, 0.8, Step: 1),
+            new(30, 8, 1.1, 0.8, Step: 2),
+            new(30, 8, 1.5, 0.8, Step: 3),
+        ]);
+        Assert.InRange(brief.OutfitSets[0][0].HookStep, 2, 4);
+    }
+
+    [Fact]
+    public void LongerBaitLargerHook()
+    {
+        IReadOnlyList<Fished> rigs = [new(30, 8, 0.8, 0.8, Step: 0), new(30, 8, 0.8, 0.8, Step: 1)];
+        Assert.True(Month(rigs, bait: 4.5).OutfitSets[0][0].HookStep < Month(rigs, bait: 8).OutfitSets[0][0].HookStep);
+    }
+
+    [Fact]
+    public void EqualRigsAreNotRanked()
+    {
+        var brief = Month([new(30, 8, 0.8, 0.85), new(25, 8, 0.85, 0.83)]);
+        var two = brief.OutfitSets[1];
+        Assert.True(two[0].NoClearDifference);
+        Assert.False(two[1].NoClearDifference);
+    }
+
+    [Fact]
+    public void WithoutRigsCustomIsAdvisedAndSaysSo()
+    {
+        var fleet = new Fleet();
+        foreach (var boat in Boats)
+        {
+            fleet.Trip(boat, 1, 20, 0, 25, 38, bait: [Fleet.Bait(5, 6)]);
+        }
+
+        Assert.All(fleet.Brief().OutfitSets.SelectMany(s => s), o => Assert.Equal(OutfitBasis.Custom, o.Basis));
+    }
+
+    [Fact]
+    public void AZoneThatFishedOneLineIsAdvisedOthersByTheModelsWord()
+    {
+        var brief = Month([new(30, 8, 0.8, 0.85)]);
+        var five = brief.OutfitSets[4];
+        Assert.Contains(five, o => o is { RungLb: 30, Basis: OutfitBasis.Reports });
+        Assert.All(five.Where(o => o.RungLb != 30), o => Assert.Equal(OutfitBasis.Model, o.Basis));
+    }
+
+    [Fact]
+    public void TheCoastsPriorMayBeSharedByItsZones()
+    {
+        var evidence = new Fleet()
+            .Trip("grey-petrel", 1, 9, 0, 20, 30)
+            .Trip("ardent-tern", 1)
+            .Trip("little-auk", 1)
+            .Evidence();
+        Assert.Equal(BriefMaker.Make(evidence).ToJson(), BriefMaker.Make(evidence, CoastPrior.Of(evidence)).ToJson());
+    }
+}
