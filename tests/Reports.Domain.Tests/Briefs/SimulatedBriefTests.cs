@@ -94,53 +94,6 @@ public class SimulatedBriefTests(ITestOutputHelper output)
         Assert.InRange(untold, told - 0.08, told + 0.08);
     }
 
-    [Fact]
-    public void ABriefIsQuick()
-    {
-        foreach (var told in new[] { true, false })
-        {
-            var fleet = new School(7).Season(90, 22, told);
-            Time(fleet);
-            var before = Process.GetCurrentProcess().TotalProcessorTime;
-            var times = Enumerable.Range(0, 5).Select(_ => Time(fleet)).Order().ToList();
-            var processor = (Process.GetCurrentProcess().TotalProcessorTime - before).TotalMilliseconds / 5;
-            output.WriteLine(
-                $"told {told}: {fleet.Brief().Evidence.Reports} reports in window, {times[0]:f0} to {times[^1]:f0} ms, {processor:f0} ms of processor each when run alone"
-            );
-            // The best of five and four times the 250 ms that are wanted, so that a busy machine does not fail it.
-            Assert.True(times[0] < 1000, $"{times[0]} ms");
-        }
-    }
-
-    [Fact]
-    public void TheCoastOfTenThousandReportsIsQuick()
-    {
-        var reports = Enumerable
-            .Range(1, 10)
-            .SelectMany(seed =>
-                new School(seed)
-                    .Season(90, 17, rigs: false)
-                    .Reports.Select(r => r with { Zone = $"zone-{seed}", Boat = $"{r.Boat}-{seed}" })
-            )
-            .ToList();
-        CoastRates.Of(reports, "SBF", Fleet.Today);
-        var clock = Stopwatch.StartNew();
-        var coast = CoastRates.Of(reports, "SBF", Fleet.Today);
-        output.WriteLine($"{reports.Count} reports: {clock.Elapsed.TotalMilliseconds:f0} ms; {coast}");
-        // 200 ms are wanted; this is only so that a slip to seconds is noticed, on a busy machine and without optimisation.
-        Assert.True(clock.ElapsedMilliseconds < 3000);
-        reports.Reverse();
-        Assert.Equal(coast, CoastRates.Of(reports, "SBF", Fleet.Today));
-    }
-
-    private static double Time(Fleet fleet)
-    {
-        var evidence = fleet.Evidence();
-        var clock = Stopwatch.StartNew();
-        BriefMaker.Make(evidence);
-        return clock.Elapsed.TotalMilliseconds;
-    }
-
     private static List<(double Lb, double Weight)> Landed(School school, int asOfDaysAgo) =>
         [
             .. school
