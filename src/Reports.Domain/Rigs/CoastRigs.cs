@@ -54,7 +54,7 @@ public sealed record CoastRigs
     public required Technique Technique { get; init; }
     public required HookStyle Style { get; init; }
 
-    /// <summary>Hook steps that anybody on the coast fished, ascending.</summary>
+    /// <summary>Hook steps that three boats or more of the coast fished, ascending.</summary>
     public required IReadOnlyList<int> Steps { get; init; }
 
     internal Mechanics Mechanics =>
@@ -113,12 +113,13 @@ public sealed record CoastRigs
             ),
             Steps =
             [
-                .. (speaks ? told : [])
-                    .SelectMany(s => s.Report.Rigs)
-                    .Where(r => r.Species == species)
-                    .Select(r => r.HookStep)
-                    .OfType<int>()
-                    .Distinct()
+                .. told.SelectMany(
+                        s => s.Report.Rigs.Where(r => r.Species == species && r.HookStep is not null),
+                        (s, r) => (Sighting: s, Step: r.HookStep!.Value)
+                    )
+                    .GroupBy(x => x.Step)
+                    .Where(g => Sample.Boats(g.Select(x => x.Sighting)) >= Confidentiality.FewestBoats)
+                    .Select(g => g.Key)
                     .Order(),
             ],
         };

@@ -22,8 +22,6 @@ internal sealed class Holding
 
     public Holding(double[] at) => this.at = at;
 
-    public static Holding Prior { get; } = new(RigPriors.Holding.Mean);
-
     /// <summary>Chance to land by cell of the grid. No hook step told: a hook that goes with the fish.</summary>
     public double[] Chances(int rungLb, int? step)
     {

@@ -86,8 +86,8 @@ internal static class RigPriors
     public const double HookMoveSpread = 1.5;
 
     /// <summary>
-    /// P(landed | hooked) = Ceiling / (1 + exp(-h)), h = -Steepness (ln(weight/line) - ln Half) - Bend (ln(weight/line) - ln Half)²
-    /// for stronger fish, less Hook for each step that the hook is small for the fish. A thirty is meant for fish to 35 lb and an
+    /// P(landed | hooked) = ceiling / (1 + exp(-h)), h = level - steepness r + bend max(0, r)² (bend not above 0), r = ln(weight/line),
+    /// less so much for each step that the hook is small for the fish: steepness, level, bend, hook, logit of the ceiling. A thirty is meant for fish to 35 lb and an
     /// eighty to 150 lb (trade's table), where four in five should come in; half are lost at three times the line.
     /// </summary>
     public static readonly GaussianPrior Holding = new(
@@ -151,7 +151,4 @@ internal static class RigPriors
 
     /// <summary>Bait of a coast that told none.</summary>
     public const double UsualBaitMm = 150;
-
-    /// <summary>Standard deviation of ln weight within a school where its range does not tell.</summary>
-    public const double SchoolSpread = 0.2;
 }
