@@ -163,7 +163,8 @@ public sealed class EvidenceStore(ReportsDbContext db)
         select v;
 }
 
-/// <summary>The evidence of a whole coast as of a day; each brief takes its part of it.</summary>
+/// <summary>The evidence of a coast as of a day; each brief takes its zone's part of it.</summary>
+/// <param name="Reports">In the order of (date, zone, boat, sailing).</param>
 public sealed record CoastEvidence(
     DateOnly AsOf,
     IReadOnlyList<ReportMeasures> Reports,
@@ -171,12 +172,18 @@ public sealed record CoastEvidence(
     IReadOnlyDictionary<string, string> ClosedNotices
 )
 {
+    private readonly ILookup<string, ReportMeasures> byZone = Reports.ToLookup(r => r.Zone, StringComparer.Ordinal);
+
+    /// <summary>What the coast tells of a species; only of evidence that was loaded for all zones.</summary>
+    public CoastPrior Prior(string species) => CoastPrior.Of(Reports, species, AsOf);
+
+    /// <summary>The zone's own reports and trips.</summary>
     public Evidence For(string zone, string species) =>
         new(
             zone,
             species,
             AsOf,
-            [.. Reports.Where(r => r.Catch.Any(c => c.Species == species))],
+            [.. byZone[zone].Where(r => r.Catch.Any(c => c.Species == species))],
             [
                 .. TripsByZone[zone]
                     .OrderBy(t => t.Date)

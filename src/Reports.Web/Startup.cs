@@ -1,7 +1,9 @@
 using System.IO.Compression;
 using Hangfire;
+using Hangfire.AspNetCore;
 using Hangfire.InMemory;
 using Hangfire.PostgreSql;
+using Hangfire.PostgreSql.Factories;
 using Microsoft.AspNetCore.Authentication;
 using Microsoft.AspNetCore.ResponseCompression;
 using Microsoft.AspNetCore.Server.Kestrel.Core;
@@ -114,32 +116,15 @@ public static class Startup
     /// </summary>
     public static void AddJobs(this IServiceCollection services, Settings settings, bool runs)
     {
+        // Not by Hangfire's own configuration, which is one for the process: of several services in one process, such as those of
+        // tests, each has its queue and computes in its own database.
+        services.AddSingleton(_ => JobQueue(settings));
+        services.AddSingleton<JobActivator>(s => new AspNetCoreJobActivator(
+            s.GetRequiredService<IServiceScopeFactory>()
+        ));
         services.AddHangfire(hangfire =>
-        {
-            hangfire.UseSimpleAssemblyNameTypeSerializer().UseRecommendedSerializerSettings();
-            if (settings.Postgres is { } connection)
-            {
-                hangfire.UsePostgreSqlStorage(
-                    postgres => postgres.UseNpgsqlConnection(connection),
-                    new PostgreSqlStorageOptions
-                    {
-                        SchemaName = "hangfire",
-                        QueuePollInterval = TimeSpan.FromSeconds(1),
-                        UseSlidingInvisibilityTimeout = true,
-
-                        // Hangfire's own locks are held for moments, but outlive a killed process by this.
-                        DistributedLockTimeout = TimeSpan.FromMinutes(1),
-                        InvisibilityTimeout = TimeSpan.FromMinutes(5),
-                    }
-                );
-            }
-            else
-            {
-                hangfire.UseInMemoryStorage(
-                    new InMemoryStorageOptions { MaxExpirationTime = TimeSpan.FromMinutes(30) }
-                );
-            }
-        });
+            hangfire.UseSimpleAssemblyNameTypeSerializer().UseRecommendedSerializerSettings()
+        );
         if (runs)
         {
             services.AddHangfireServer(server =>
@@ -154,6 +139,26 @@ public static class Startup
         services.AddScoped<DemoLoader>();
         services.AddSingleton<BriefQueue>();
         services.AddHostedService(s => s.GetRequiredService<BriefQueue>());
+    }
+
+    private static JobStorage JobQueue(Settings settings)
+    {
+        if (settings.Postgres is not { } connection)
+        {
+            return new InMemoryStorage(new InMemoryStorageOptions { MaxExpirationTime = TimeSpan.FromMinutes(30) });
+        }
+
+        var options = new PostgreSqlStorageOptions
+        {
+            SchemaName = "hangfire",
+            QueuePollInterval = TimeSpan.FromSeconds(1),
+            UseSlidingInvisibilityTimeout = true,
+
+            // Hangfire's own locks are held for moments, but outlive a killed process by this.
+            DistributedLockTimeout = TimeSpan.FromMinutes(1),
+            InvisibilityTimeout = TimeSpan.FromMinutes(5),
+        };
+        return new PostgreSqlStorage(new NpgsqlConnectionFactory(connection, options), options);
     }
 
     public static void AddHealth(this IServiceCollection services) =>

@@ -138,7 +138,7 @@ internal sealed class Ingest : IAsyncDisposable
     private static string LoadAverage() =>
         File.Exists("/proc/loadavg") ? File.ReadAllText("/proc/loadavg").Split(' ')[0] : "unknown";
 
-    private static async Task<Process> StartAsync((string Name, string Value) setting, string program, string[] verb)
+    internal static async Task<Process> StartAsync((string Name, string Value) setting, string program, string[] verb)
     {
         var start = new ProcessStartInfo("dotnet", [program, .. verb, "--urls", $"http://127.0.0.1:{Port}"])
         {

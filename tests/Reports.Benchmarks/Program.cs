@@ -9,6 +9,8 @@ switch (args)
         return AdviceVerb.Run(rest);
     case ["ingest", .. var rest]:
         return await Ingest.RunAsync(rest);
+    case ["recompute", .. var rest]:
+        return await Recompute.RunAsync(rest);
     case ["pages", .. var rest]:
         return await PagesVerb.RunAsync(rest);
     case ["coverage-sizes", .. var rest]:

@@ -7,7 +7,9 @@ namespace Reports.Domain.Briefs;
 /// </summary>
 public static class BriefMaker
 {
-    public static Brief Make(Evidence evidence) => Make(evidence, CoastPrior.Of(evidence));
+    /// <param name="evidence">With the reports of the whole coast.</param>
+    public static Brief Make(Evidence evidence) =>
+        Make(evidence, CoastPrior.Of(evidence.Reports, evidence.Species, evidence.AsOf));
 
     /// <param name="evidence">Its reports may be those of its zone alone.</param>
     /// <param name="prior">Of the same coast, species and day.</param>

@@ -37,9 +37,6 @@ public sealed record CoastPrior
     /// <summary>Whether a report fished on a day is part of what this was made from, if it had been there.</summary>
     public bool RestsOn(DateOnly fishedOn) => IsYoung ? fishedOn <= AsOf : fishedOn < AsOf;
 
-    /// <param name="evidence">Of any zone, with the reports of the whole coast.</param>
-    public static CoastPrior Of(Evidence evidence) => Of(evidence.Reports, evidence.Species, evidence.AsOf);
-
     /// <param name="reports">The coast's counted reports; those beyond <see cref="Windows.Mechanics"/> are not used.</param>
     public static CoastPrior Of(IReadOnlyList<ReportMeasures> reports, string species, DateOnly asOf)
     {

@@ -159,7 +159,24 @@ public sealed record CoastRates(
         IReadOnlyList<Sighting> coast,
         double boatVariance,
         double k
-    ) =>
+    )
+    {
+        var days = coast
+            .GroupBy(s => (s.Zone, s.Day))
+            .ToDictionary(g => g.Key, g => (Fish: g.Sum(s => s.Fish), Effort: g.Sum(s => s.Effort)));
+        double RateNear(Sighting s)
+        {
+            var (fish, effort) = (0.0, 0.0);
+            for (var day = s.Day - NearDays; day <= s.Day + NearDays; day++)
+            {
+                var of = days.GetValueOrDefault((s.Zone, day));
+                (fish, effort) = (fish + of.Fish, effort + of.Effort);
+            }
+
+            return fish / effort;
+        }
+
+        return
         [
             .. coast.Select(s =>
             {
@@ -168,13 +185,13 @@ public sealed record CoastRates(
                     return (s, (double)s.Fish);
                 }
 
-                var near = coast.Where(o => o.Zone == s.Zone && Math.Abs(o.Day - s.Day) <= NearDays).ToList();
-                var mean = near.Sum(o => o.Fish) / near.Sum(o => o.Effort) * s.Effort;
+                var mean = RateNear(s) * s.Effort;
                 var spread = boatVariance + 1 / (k * s.Effort);
                 var count = new CountDistribution(mean, 1 / spread);
                 return (s, s.Fish + Math.Min(mean, count.ExpectedExcess(s.Fish) / count.AtLeast(s.Fish)));
             }),
         ];
+    }
 
     /// <summary>
     /// Zones that three boats fished in the display window make the coast's mean: one boat's luck is no zone's level, and must

@@ -48,7 +48,7 @@ public sealed class BriefJob(
         {
             var reports = await evidence.CountAsync(asOf, ct);
             known = await evidence.LoadAsync(asOf, null, species, null, ct);
-            var prior = CoastPrior.Of(known.Reports, species, asOf);
+            var prior = known.Prior(species);
             touched = await coasts.OpenAsync(species, prior, reports, [.. touched.Select(t => t.Id)], ct);
             open = new(prior, reports, time.GetUtcNow());
         }

@@ -13,7 +13,7 @@ public class CoastPriorTests
     public void KeptAndReadBackItGivesTheSameBriefs()
     {
         var evidence = Coast();
-        var prior = CoastPrior.Of(evidence);
+        var prior = Of(evidence);
         Assert.False(prior.IsYoung);
         var kept = CoastPrior.FromJson(prior.ToJson());
         Assert.Equal(prior.ToJson(), kept.ToJson());
@@ -32,22 +32,22 @@ public class CoastPriorTests
     {
         var before = Coast();
         var after = before with { Reports = [.. before.Reports, Trip("little-auk", Edge, 0, 55)] };
-        string Of(Evidence evidence, string zone) => BriefMaker.Make(evidence with { Zone = zone }).ToJson();
-        Assert.NotEqual(Of(before, Edge), Of(after, Edge));
-        Assert.Equal(Of(before, Bank), Of(after, Bank));
-        Assert.Equal(Of(before, "south-trench"), Of(after, "south-trench"));
-        Assert.Contains("\"pooled\":true", Of(after, "south-trench"), StringComparison.Ordinal);
+        string Json(Evidence evidence, string zone) => BriefMaker.Make(evidence with { Zone = zone }).ToJson();
+        Assert.NotEqual(Json(before, Edge), Json(after, Edge));
+        Assert.Equal(Json(before, Bank), Json(after, Bank));
+        Assert.Equal(Json(before, "south-trench"), Json(after, "south-trench"));
+        Assert.Contains("\"pooled\":true", Json(after, "south-trench"), StringComparison.Ordinal);
     }
 
     [Fact]
     public void AReportOfADayBeforeIsPartOfWhatTheCoastRestsOn()
     {
-        var prior = CoastPrior.Of(Coast());
+        var prior = Of(Coast());
         Assert.True(prior.RestsOn(Fleet.Today.AddDays(-1)));
         Assert.False(prior.RestsOn(Fleet.Today));
         var more = Coast();
         more = more with { Reports = [.. more.Reports, Trip("little-auk", Edge, 1, 55)] };
-        Assert.Equal(prior.Reports + 1, CoastPrior.Of(more).Reports);
+        Assert.Equal(prior.Reports + 1, Of(more).Reports);
     }
 
     [Fact]
@@ -59,7 +59,7 @@ public class CoastPriorTests
             .Reported(Trip("ardent-tern", Edge, 0, 9))
             .Reported(Trip("little-auk", "inner-shelf", 0, 0))
             .Evidence();
-        var prior = CoastPrior.Of(evidence);
+        var prior = Of(evidence);
         Assert.True(prior.IsYoung);
         Assert.True(prior.RestsOn(Fleet.Today));
         Assert.Equal(3, prior.Reports);
@@ -73,7 +73,7 @@ public class CoastPriorTests
     public void ClosingASpeciesNeedsNoNewCoast()
     {
         var evidence = Coast();
-        var prior = CoastPrior.Of(evidence);
+        var prior = Of(evidence);
         foreach (var zone in new[] { Bank, "south-trench" })
         {
             var closed = BriefMaker.Make(
@@ -89,6 +89,8 @@ public class CoastPriorTests
             Assert.NotNull(closed.CatchRate);
         }
     }
+
+    private static CoastPrior Of(Evidence evidence) => CoastPrior.Of(evidence.Reports, evidence.Species, evidence.AsOf);
 
     /// <summary>Three weeks of four boats on the bank and three on the edge; two boats once in the trench.</summary>
     private static Evidence Coast()

@@ -121,15 +121,4 @@ public class RigAdviceTests
         Assert.Contains(five, o => o is { RungLb: 30, Basis: OutfitBasis.Reports });
         Assert.All(five.Where(o => o.RungLb != 30), o => Assert.Equal(OutfitBasis.Model, o.Basis));
     }
-
-    [Fact]
-    public void TheCoastsPriorMayBeSharedByItsZones()
-    {
-        var evidence = new Fleet()
-            .Trip("grey-petrel", 1, 9, 0, 20, 30)
-            .Trip("ardent-tern", 1)
-            .Trip("little-auk", 1)
-            .Evidence();
-        Assert.Equal(BriefMaker.Make(evidence).ToJson(), BriefMaker.Make(evidence, CoastPrior.Of(evidence)).ToJson());
-    }
 }

@@ -209,7 +209,7 @@ public sealed class ReportStorageTests(PostgresServer postgres)
             }
 
             var evidence = await app.WithAsync((EvidenceStore store) => store.LoadAsync(Fleet.Today, null, Ct));
-            seen.Add(string.Join('\n', evidence.For(Fleet.Bank, "SBF").Reports.Select(r => r.ToJson())));
+            seen.Add(string.Join('\n', evidence.Reports.Select(r => r.ToJson())));
         }
 
         Assert.Equal(reports.Count, seen[0].Split('\n').Length);

@@ -10,6 +10,8 @@ namespace Reports.Web.Tests.Support;
 /// <summary>The service's OpenAPI document, as a client would use it: its operations, and its schemas to validate with.</summary>
 public sealed class ApiDocument
 {
+    private static readonly Lock Compiling = new();
+
     private readonly JsonObject schemas;
     private readonly ConcurrentDictionary<string, JsonSchema> compiled = new(StringComparer.Ordinal);
 
@@ -41,15 +43,7 @@ public sealed class ApiDocument
     /// <summary>What is wrong with a value by a schema of the document; empty when it is valid.</summary>
     public IReadOnlyList<string> Faults(JsonNode schema, JsonNode? value)
     {
-        var compiledSchema = compiled.GetOrAdd(
-            schema.ToJsonString(),
-            _ =>
-            {
-                var whole = Localised(schema).DeepClone().AsObject();
-                whole["$defs"] = schemas.DeepClone();
-                return JsonSchema.FromText(whole.ToJsonString());
-            }
-        );
+        var compiledSchema = compiled.GetOrAdd(schema.ToJsonString(), _ => Compiled(schema));
         var element = JsonSerializer.SerializeToElement(value);
 
         // Nearly all are valid, and that alone is said sooner.
@@ -69,6 +63,17 @@ public sealed class ApiDocument
                 .Select(d => $"{d.InstanceLocation}: {string.Join("; ", d.Errors!.Values)}"),
             "(not valid)",
         ];
+    }
+
+    /// <summary>One after the other: of two schemas that the library reads at once, one may not find its own definitions ever after.</summary>
+    private JsonSchema Compiled(JsonNode schema)
+    {
+        var whole = Localised(schema).DeepClone().AsObject();
+        whole["$defs"] = schemas.DeepClone();
+        lock (Compiling)
+        {
+            return JsonSchema.FromText(whole.ToJsonString());
+        }
     }
 
     /// <summary>

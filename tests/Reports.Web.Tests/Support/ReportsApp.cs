@@ -6,6 +6,7 @@ using Microsoft.Data.Sqlite;
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Logging;
+using Microsoft.Extensions.Logging.Abstractions;
 using Microsoft.Extensions.Time.Testing;
 using Npgsql;
 using Reports.Storage;
@@ -102,10 +103,13 @@ public sealed class ReportsApp : WebApplicationFactory<Program>
             builder.UseSetting(name, value);
         }
 
-        builder.ConfigureLogging(logging => logging.ClearProviders());
         builder.ConfigureTestServices(services =>
         {
             services.AddSingleton(time);
+
+            // The job queue's library logs through the factory of the service that started last in this process. Of another test's
+            // service that factory may be gone, and then the queue of this one does not start.
+            services.AddSingleton<ILoggerFactory>(NullLoggerFactory.Instance);
             if (!jobs)
             {
                 // Without its server the queue only keeps what is put into it.

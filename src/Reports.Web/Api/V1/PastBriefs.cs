@@ -106,7 +106,7 @@ public sealed class PastBriefs(IServiceScopeFactory scopes, TimeProvider time) :
     )
     {
         var evidence = await store.LoadAsync(day.AsOf, day.KnownAt, day.Species, null, ct);
-        return (evidence, CoastPrior.Of(evidence.Reports, day.Species, day.AsOf));
+        return (evidence, evidence.Prior(day.Species));
     }
 
     private sealed record CoastDay(string Species, DateOnly AsOf, DateTimeOffset? KnownAt);
