@@ -149,7 +149,10 @@ for project in tests/*.Tests/*.csproj; do
   passed=$((passed + p)) broken=$((broken + f)) skipped=$((skipped + s))
   # 8: no test ran. With a filter that is one project's normal answer.
   if [ $rc = 8 ] && [ ${#filter[@]} -gt 0 ]; then continue; fi
-  if [ $rc != 0 ] || [ "$total" = none ]; then failed+=("$name (exit code $rc)"); fi
+  if [ $rc != 0 ] || [ "$total" = none ]; then
+    failed+=("$name (exit code $rc)")
+    while read -r test; do failed+=("$test"); done < <(sed -n 's/^failed //p' "$work/log")
+  fi
 done
 
 if [ $((passed + broken)) = 0 ]; then failed+=("no test ran"); fi

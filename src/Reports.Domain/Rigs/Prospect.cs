@@ -252,7 +252,10 @@ internal sealed class Prospect
         return [best.First, .. best.Set.Where(c => c != best.First).OrderByDescending(c => mean[c])];
     }
 
-    /// <summary>Sets of one rig to a line, by what a finder lands.</summary>
+    /// <summary>
+    /// Sets by what a finder lands. One line may stand in a set with two hooks: a hook is sooner changed than a rod, and which of two
+    /// sizes the bait of the day asks for is often less sure than the line.
+    /// </summary>
     private List<(int[] Set, double Found)> Ranked(int k)
     {
         if (ranked.TryGetValue(k, out var known))
@@ -268,9 +271,7 @@ internal sealed class Prospect
                     .SelectMany(s => worthwhile.Except(s.Set), (s, c) => s.Set.Append(c).Order().ToArray())
                     .DistinctBy(set => string.Join(' ', set));
         return ranked[k] = [
-            .. sets.Where(set => set.Select(c => Candidates[c].RungLb).Distinct().Count() == k)
-                .Select(set => (Set: set, Found: Math.Round(Finder(set), 9)))
-                .OrderByDescending(s => s.Found),
+            .. sets.Select(set => (Set: set, Found: Math.Round(Finder(set), 9))).OrderByDescending(s => s.Found),
         ];
     }
 

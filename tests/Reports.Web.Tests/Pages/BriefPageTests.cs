@@ -1,11 +1,12 @@
 using System.Net;
 using System.Net.Http.Headers;
+using Reports.Storage;
 using Reports.Web.Tests.Support;
 
 namespace Reports.Web.Tests.Pages;
 
 /// <summary>What a reader of a brief sees.</summary>
-public sealed class BriefPageTests(PageCoast coast) : IClassFixture<PageCoast>
+public sealed class BriefPageTests(PageCoast coast, PostgresServer postgres) : IClassFixture<PageCoast>
 {
     private const string Good = $"/zones/{Fleet.Bank}/SBF";
 
@@ -144,6 +145,32 @@ public sealed class BriefPageTests(PageCoast coast) : IClassFixture<PageCoast>
         Assert.Contains("clearly less often", rows[2].TextContent, StringComparison.Ordinal);
         var held = page.QuerySelectorAll("#rigs ~ .trio figure")[2].QuerySelectorAll("tbody tr");
         Assert.Contains("too few boats", held[1].TextContent, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task TwoHooksOnOneLineAreOneRod()
+    {
+        var (app, http) = await PageCoast.StartAsync(DatabaseKind.Sqlite, postgres);
+        await using var _ = app;
+        var good = SampleBrief.Good(Fleet.Edge, "YTC");
+        var set = good.OutfitSets[1];
+        var pair = set[0] with { Order = 2, HookStep = set[0].HookStep - 1 };
+        var brief = good with { OutfitSets = [good.OutfitSets[0], [set[0] with { IfOutmatchedOrder = null }, pair]] };
+        await app.WithAsync(
+            (BriefStore briefs) => briefs.PublishAsync(brief, [], TestContext.Current.CancellationToken)
+        );
+
+        var page = await http.PageAsync($"/zones/{Fleet.Edge}/YTC?outfits=2");
+
+        var outfits = page.QuerySelectorAll("article.outfit");
+        Assert.Equal(2, outfits.Length);
+        Assert.Contains("take the smaller hook of outfit 2", outfits[0].TextContent, StringComparison.Ordinal);
+        Assert.Contains(
+            "that of the first: the same line with another hook",
+            outfits[1].TextContent,
+            StringComparison.Ordinal
+        );
+        Assert.DoesNotContain("the smaller hook of", outfits[1].TextContent, StringComparison.Ordinal);
     }
 
     [Fact]

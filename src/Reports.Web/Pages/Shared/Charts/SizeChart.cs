@@ -34,7 +34,7 @@ public static class SizeChart
         var (across, up) = (Across(table), Up(table));
         var finding =
             $"Half of the fish weigh {Say.Weights(size.Quantiles.P25, size.Quantiles.P75, unit)}; nine in ten {Say.Weights(size.Quantiles.P05, size.Quantiles.P95, unit)}";
-        var reach = outfits.OrderBy(o => o.RungLb).ToList();
+        var reach = outfits.DistinctBy(o => o.RungLb).OrderBy(o => o.RungLb).ToList();
         var height = reach.Count == 0 ? FirstReach - 12 : FirstReach + 10 + (reach.Count * ReachHeight);
         var svg = new Svg(
             "sizes",
