@@ -15,7 +15,7 @@ public static class BriefMaker
     /// <param name="prior">Of the same coast, species and day.</param>
     public static Brief Make(Evidence evidence, CoastPrior prior)
     {
-        var own = Sample.OfZone(evidence);
+        var own = Sample.OfZone(evidence, prior.HalfLives);
         var brief = own.Speaks
             ? Make(own, evidence.Zone, prior, TripsOf(evidence, own))
             : prior.Pooled with
@@ -28,6 +28,7 @@ public static class BriefMaker
     /// <summary>The whole coast's brief, for the zones that too few boats fished.</summary>
     internal static Brief Pooled(
         IReadOnlyList<Sighting> coast,
+        FittedHalfLives halfLives,
         string species,
         DateOnly asOf,
         CoastRates rates,
@@ -35,7 +36,7 @@ public static class BriefMaker
         IReadOnlyList<RigWins> wins
     )
     {
-        var sample = Sample.OfCoast(coast);
+        var sample = Sample.OfCoast(coast, halfLives);
         return sample.Speaks ? Make(sample, "", species, asOf, rates, rigs, wins, null) : Silent(sample, species, asOf);
     }
 

@@ -25,6 +25,7 @@ public sealed record CoastPrior
 
     /// <summary>Reports of the display window that it rests on.</summary>
     public required int Reports { get; init; }
+    public required FittedHalfLives HalfLives { get; init; }
     public required CoastRates Rates { get; init; }
     public required CoastRigs Rigs { get; init; }
 
@@ -46,16 +47,18 @@ public sealed record CoastPrior
         var isYoung = shown.Count < Young || Sample.Boats(shown) < Confidentiality.FewestBoats;
         IReadOnlyList<Sighting> coast = isYoung ? all : before;
         var (rates, rigs) = (CoastRates.Of(coast, species, asOf), CoastRigs.Of(coast, species));
-        var wins = Briefs.Rigs.WinsOf(coast, species);
+        var halfLives = FittedHalfLives.Of(coast, species, rigs.Landed, asOf);
+        var wins = Briefs.Rigs.WinsOf(coast, species, halfLives.RigDays);
         return new CoastPrior
         {
             AsOf = asOf,
             IsYoung = isYoung,
             Reports = coast.Count(s => s.AgeDays < Windows.Display),
+            HalfLives = halfLives,
             Rates = rates,
             Rigs = rigs,
             Wins = wins,
-            Pooled = BriefMaker.Pooled(coast, species, asOf, rates, rigs, wins),
+            Pooled = BriefMaker.Pooled(coast, halfLives, species, asOf, rates, rigs, wins),
         };
     }
 

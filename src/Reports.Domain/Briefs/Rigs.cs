@@ -58,7 +58,7 @@ internal sealed class Rigs
         }
 
         var wins = Wins(sample, all, coast, species);
-        var held = Held(all);
+        var held = Held(all, sample.HalfLives.RigDays);
         var records = shown
             .Select(use => new RigRecord(
                 use.Key.Technique,
@@ -67,7 +67,7 @@ internal sealed class Rigs
                 use.Key.HookStep,
                 use.Lines.Select(l => l.Sighting).Distinct().Count(),
                 wins.GetValueOrDefault(use.Key),
-                LandedPerRod(use),
+                LandedPerRod(use, sample.HalfLives.RigDays),
                 held.GetValueOrDefault(use.Key)
             ))
             .OrderByDescending(r => r.Wins?.Mean ?? -1)
@@ -98,8 +98,6 @@ internal sealed class Rigs
         return new(shown, records);
     }
 
-    private static double Weight(Sighting s) => s.Weight(HalfLives.RigDays);
-
     private static List<RigUse> UsesOf(IReadOnlyList<Sighting> sightings, string species) =>
         [
             .. sightings
@@ -124,7 +122,7 @@ internal sealed class Rigs
         string species
     )
     {
-        var own = WinsOf(sample.Mechanics, species).ToDictionary(w => w.Key, w => w.Wins);
+        var own = WinsOf(sample.Mechanics, species, sample.HalfLives.RigDays).ToDictionary(w => w.Key, w => w.Wins);
         var deciding = sample.Mechanics.Where(s => s.Report.Rigs.Any(r => r.Winning && r.Species == species)).ToList();
         if (Sample.Boats(deciding) < Confidentiality.FewestBoats)
         {
@@ -133,7 +131,7 @@ internal sealed class Rigs
 
         var coast = coastWins.ToDictionary(w => w.Key, w => w.Wins);
         var coastTotal = coastWins.Sum(w => w.Wins);
-        var rescale = Statistics.Evidence.Rescale([.. deciding.Select(Weight)]);
+        var rescale = Statistics.Evidence.Rescale([.. deciding.Select(s => s.Weight(sample.HalfLives.RigDays))]);
         // One win in all for rigs that never won, so that no share is exactly nothing.
         var shares = all.Select(u => (coast.GetValueOrDefault(u.Key) + 1.0 / all.Count) / (coastTotal + 1)).ToArray();
         var posterior = DirichletMultinomial.Posterior(
@@ -149,7 +147,11 @@ internal sealed class Rigs
     }
 
     /// <summary>Decayed wins by rig; a boat trip that names several winners splits its one win.</summary>
-    internal static IReadOnlyList<RigWins> WinsOf(IReadOnlyList<Sighting> sightings, string species)
+    internal static IReadOnlyList<RigWins> WinsOf(
+        IReadOnlyList<Sighting> sightings,
+        string species,
+        double halfLifeDays
+    )
     {
         var wins = new Dictionary<RigKey, double>();
         foreach (var s in sightings)
@@ -157,7 +159,7 @@ internal sealed class Rigs
             var winners = s.Report.Rigs.Where(r => r.Winning && r.Species == species).Select(RigKey.Of).ToHashSet();
             foreach (var key in winners)
             {
-                wins[key] = wins.GetValueOrDefault(key) + Weight(s) / winners.Count;
+                wins[key] = wins.GetValueOrDefault(key) + s.Weight(halfLifeDays) / winners.Count;
             }
         }
 
@@ -171,7 +173,7 @@ internal sealed class Rigs
         ];
     }
 
-    private static Rate? LandedPerRod(RigUse use)
+    private static Rate? LandedPerRod(RigUse use, double halfLifeDays)
     {
         var counted = use.Lines.Where(l => l.Line is { Rods: > 0, Landed: not null }).ToList();
         return Sample.Boats(counted.Select(c => c.Sighting)) < Confidentiality.FewestBoats
@@ -180,7 +182,7 @@ internal sealed class Rigs
                 ClusteredRatio.Rate(
                     [.. counted.Select(c => (double)c.Line.Landed!.Value)],
                     [.. counted.Select(c => (double)c.Line.Rods!.Value * c.Sighting.Report.DaysCovered)],
-                    [.. counted.Select(c => Weight(c.Sighting))],
+                    [.. counted.Select(c => c.Sighting.Weight(halfLifeDays))],
                     [.. counted.Select(c => c.Sighting.Day)]
                 )
             );
@@ -190,7 +192,7 @@ internal sealed class Rigs
     /// Landed of hooked: beta-binomial, each rig drawn towards all rigs. Fish of one boat trip are not independent trials, so a
     /// tally of n counts as n / (1 + (n - 1) rho), rho the correlation that the tallies themselves show.
     /// </summary>
-    private static Dictionary<RigKey, Share> Held(List<RigUse> all)
+    private static Dictionary<RigKey, Share> Held(List<RigUse> all, double halfLifeDays)
     {
         var rigs = all.Select(u =>
                 (u.Key, Tallies: u.Lines.Where(l => l.Line is { Hooked: > 0, Landed: not null }).ToList())
@@ -208,13 +210,13 @@ internal sealed class Rigs
             .FitWithPrior(
                 [.. freshest.Select(t => (double)t.Line.Landed!.Value)],
                 [.. freshest.Select(t => (double)t.Line.Hooked!.Value)],
-                [.. freshest.Select(t => Weight(t.Sighting))],
+                [.. freshest.Select(t => t.Sighting.Weight(halfLifeDays))],
                 1,
                 1
             )
             .Rho;
         double Worth((Sighting Sighting, RigMeasure Line) t) =>
-            Weight(t.Sighting) / (1 + (t.Line.Hooked!.Value - 1) * rho);
+            t.Sighting.Weight(halfLifeDays) / (1 + (t.Line.Hooked!.Value - 1) * rho);
         var counts = rigs.Select(r =>
                 (
                     Landed: r.Tallies.Sum(t => Worth(t) * Math.Min(t.Line.Landed!.Value, t.Line.Hooked!.Value)),

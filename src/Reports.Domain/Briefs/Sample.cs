@@ -43,11 +43,13 @@ internal sealed record Sighting(ReportMeasures Report, CatchMeasure Line, int Ag
 /// <summary>The reports that a brief rests on: a zone's, or the whole coast's.</summary>
 internal sealed class Sample
 {
-    private Sample(IReadOnlyList<Sighting> mechanics, bool pooled)
+    private Sample(IReadOnlyList<Sighting> mechanics, FittedHalfLives halfLives, bool pooled)
     {
-        (Mechanics, Pooled) = (mechanics, pooled);
+        (Mechanics, HalfLives, Pooled) = (mechanics, halfLives, pooled);
         Display = [.. mechanics.Where(s => s.AgeDays < Windows.Display)];
     }
+
+    public FittedHalfLives HalfLives { get; }
 
     /// <summary>Of the whole coast, for the zones that too few boats fished.</summary>
     public bool Pooled { get; }
@@ -61,13 +63,15 @@ internal sealed class Sample
     /// <summary>Three boats or more: otherwise nothing may be said at all.</summary>
     public bool Speaks => Boats(Display) >= Confidentiality.FewestBoats;
 
-    public static Sample OfZone(Evidence evidence) =>
+    public static Sample OfZone(Evidence evidence, FittedHalfLives halfLives) =>
         new(
             [.. Sighting.Of(evidence.Reports, evidence.Species, evidence.AsOf).Where(s => s.Zone == evidence.Zone)],
+            halfLives,
             false
         );
 
-    public static Sample OfCoast(IReadOnlyList<Sighting> coast) => new(coast, true);
+    public static Sample OfCoast(IReadOnlyList<Sighting> coast, FittedHalfLives halfLives) =>
+        new(coast, halfLives, true);
 
     public static int Boats(IEnumerable<Sighting> sightings) =>
         sightings.Select(s => s.Boat).Distinct(StringComparer.Ordinal).Count();

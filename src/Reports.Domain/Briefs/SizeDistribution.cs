@@ -145,7 +145,7 @@ internal sealed class SizeGroups : SizeDistribution
     public static SizeGroups? Fit(IReadOnlyList<SizeReport> reports)
     {
         var whole = reports.Where(r => r.Smallest is > 0 && r.Largest is not null).ToList();
-        var weights = whole.Select(Weight).ToList();
+        var weights = whole.Select(r => r.Weight).ToList();
         if (whole.Count == 0 || Statistics.Evidence.KishSize(weights) < FewestReports)
         {
             return null;
@@ -153,14 +153,14 @@ internal sealed class SizeGroups : SizeDistribution
 
         var rounding = Rounding(whole);
         var freshest = whole.OrderBy(r => r.Sighting.AgeDays).Take(MostReports).ToList();
-        var rescale = Statistics.Evidence.Rescale([.. freshest.Select(Weight)]);
+        var rescale = Statistics.Evidence.Rescale([.. freshest.Select(r => r.Weight)]);
         var fit = RangeFit
             .Choose(
                 [
                     .. freshest.Select(r =>
                         Line(r, rounding[r.Sighting.Report.GivenIn]) with
                         {
-                            Weight = Weight(r) * rescale,
+                            Weight = r.Weight * rescale,
                         }
                     ),
                 ],
@@ -177,7 +177,7 @@ internal sealed class SizeGroups : SizeDistribution
                 shares[report] = share;
                 for (var k = 0; k < fish.Length; k++)
                 {
-                    fish[k] += Weight(report) * report.Fish * share[k];
+                    fish[k] += report.Weight * report.Fish * share[k];
                 }
             }
         }
@@ -217,8 +217,6 @@ internal sealed class SizeGroups : SizeDistribution
         shares.TryGetValue(report, out var share)
             ? Math.Clamp(share.Select((s, k) => s * landed.GroupShare(k, from, to)).Sum(), 0, 1)
             : Share(from, to);
-
-    private static double Weight(SizeReport report) => report.Sighting.Weight(HalfLives.SizeDays);
 
     private static SizeLine Line(SizeReport r, double rounding) =>
         new(

@@ -4,7 +4,15 @@ using Reports.Statistics;
 namespace Reports.Domain.Briefs;
 
 /// <summary>What one report tells of its fish: how many, the ends quoted, and the range of most of them. Grams.</summary>
-internal sealed record SizeReport(Sighting Sighting, int Fish, int? Smallest, int? Largest, int? MostFrom, int? MostTo)
+internal sealed record SizeReport(
+    Sighting Sighting,
+    double Weight,
+    int Fish,
+    int? Smallest,
+    int? Largest,
+    int? MostFrom,
+    int? MostTo
+)
 {
     /// <summary>"Most of them" is about nine in ten (common practice, no source).</summary>
     private const double Most = 0.9;
@@ -12,13 +20,21 @@ internal sealed record SizeReport(Sighting Sighting, int Fish, int? Smallest, in
     public static bool Told(CatchMeasure line) =>
         (line.SmallestGrams ?? line.LargestGrams ?? line.MostFromGrams ?? line.MostToGrams) is not null;
 
-    public static SizeReport Of(Sighting sighting)
+    public static SizeReport Of(Sighting sighting, double halfLifeDays)
     {
         var line = sighting.Line;
         var (smallest, largest) = (line.SmallestGrams, line.LargestGrams);
         // Two different ends are two fish, whatever the count says (released is often left out of it).
         var least = smallest is not null && largest is not null && smallest != largest ? 2 : 1;
-        return new(sighting, Math.Max(line.Fish, least), smallest, largest, line.MostFromGrams, line.MostToGrams);
+        return new(
+            sighting,
+            sighting.Weight(halfLifeDays),
+            Math.Max(line.Fish, least),
+            smallest,
+            largest,
+            line.MostFromGrams,
+            line.MostToGrams
+        );
     }
 
     /// <summary>Ends within [from, to).</summary>
@@ -62,15 +78,14 @@ internal sealed record SizeReport(Sighting Sighting, int Fish, int? Smallest, in
 
     public IEnumerable<IntervalObservation> Observations()
     {
-        var weight = Sighting.Weight(HalfLives.SizeDays);
         foreach (var end in Ends)
         {
-            yield return IntervalObservation.Exact(end, weight);
+            yield return IntervalObservation.Exact(end, Weight);
         }
 
         foreach (var (fish, from, to) in Between)
         {
-            yield return IntervalObservation.Closed(from, to, fish * weight);
+            yield return IntervalObservation.Closed(from, to, fish * Weight);
         }
     }
 }

@@ -32,7 +32,10 @@ internal static class Sizes
 
     public static SizePicture? Make(Sample sample, Missing missing)
     {
-        var lines = sample.Display.Where(s => SizeReport.Told(s.Line)).Select(SizeReport.Of).ToList();
+        var lines = sample
+            .Display.Where(s => SizeReport.Told(s.Line))
+            .Select(s => SizeReport.Of(s, sample.HalfLives.SizeDays))
+            .ToList();
         if (lines.Count == 0)
         {
             missing.Add("/size", "no-sizes", "No report in the last four weeks told how big the fish were.");
@@ -47,10 +50,12 @@ internal static class Sizes
 
         var sizes = SizeDistribution.Of(lines);
         // A boat trip that caught nothing met no size at all; one that caught fish and told no size says nothing here.
-        List<(Sighting Sighting, SizeReport? Sizes)> trips =
+        List<(Sighting Sighting, double Weight, SizeReport? Sizes)> trips =
         [
-            .. lines.Select(l => (l.Sighting, (SizeReport?)l)),
-            .. sample.Display.Where(s => s.Fish == 0 && !SizeReport.Told(s.Line)).Select(s => (s, (SizeReport?)null)),
+            .. lines.Select(l => (l.Sighting, l.Weight, (SizeReport?)l)),
+            .. sample
+                .Display.Where(s => s.Fish == 0 && !SizeReport.Told(s.Line))
+                .Select(s => (s, s.Weight(sample.HalfLives.SizeDays), (SizeReport?)null)),
         ];
         return new SizePicture(
             SizeOf.Landed,
@@ -70,7 +75,7 @@ internal static class Sizes
     private static SizeTable Table(
         SizeDistribution sizes,
         List<SizeReport> lines,
-        List<(Sighting Sighting, SizeReport? Sizes)> trips,
+        List<(Sighting Sighting, double Weight, SizeReport? Sizes)> trips,
         WeightUnit unit,
         int[] weights
     ) =>
@@ -94,7 +99,7 @@ internal static class Sizes
         var share = ClusteredRatio.Proportion(
             [.. lines.Select(l => l.Fish * sizes.ExpectedShare(l, from, to))],
             [.. lines.Select(l => (double)l.Fish)],
-            [.. lines.Select(l => l.Sighting.Weight(HalfLives.SizeDays))],
+            [.. lines.Select(l => l.Weight)],
             [.. lines.Select(l => l.Sighting.Day)]
         );
         return Figures.Share(share);
@@ -102,7 +107,7 @@ internal static class Sizes
 
     private static Share TripsIn(
         SizeDistribution sizes,
-        List<(Sighting Sighting, SizeReport? Sizes)> trips,
+        List<(Sighting Sighting, double Weight, SizeReport? Sizes)> trips,
         double from,
         double to
     ) =>
@@ -110,7 +115,7 @@ internal static class Sizes
             ClusteredRatio.Proportion(
                 [.. trips.Select(t => t.Sizes is null ? 0 : sizes.ChanceMet(t.Sizes, from, to))],
                 [.. trips.Select(_ => 1.0)],
-                [.. trips.Select(t => t.Sighting.Weight(HalfLives.SizeDays))],
+                [.. trips.Select(t => t.Weight)],
                 [.. trips.Select(t => t.Sighting.Day)]
             )
         );
@@ -121,7 +126,7 @@ internal static class Sizes
     private static List<Grade> Grades(
         SizeDistribution sizes,
         List<SizeReport> lines,
-        List<(Sighting Sighting, SizeReport? Sizes)> trips
+        List<(Sighting Sighting, double Weight, SizeReport? Sizes)> trips
     )
     {
         List<double> edges = [0, double.PositiveInfinity];
@@ -151,7 +156,7 @@ internal static class Sizes
         bool Parts(double edge) =>
             lines.Where(l => l.Smallest < edge && l.Largest >= edge).Sum(Weight) <= MostMixed * lines.Sum(Weight);
 
-        static double Weight(SizeReport line) => line.Sighting.Weight(HalfLives.SizeDays);
+        static double Weight(SizeReport line) => line.Weight;
 
         bool Holds(double from, double to) =>
             sizes.Share(from, to) >= LeastGradeShare

@@ -21,7 +21,7 @@ internal static class SizesMet
     {
         var told = trips
             .Where(t => SizeReport.Told(t.Sighting.Line))
-            .Select(t => (Trip: t, Report: SizeReport.Of(t.Sighting)))
+            .Select(t => (Trip: t, Report: SizeReport.Of(t.Sighting, HalfLives.SizeDays)))
             .ToList();
         var shares = new double[SizeGrid.Count];
         Array.Fill(shares, 1.0 / SizeGrid.Count);
@@ -56,7 +56,7 @@ internal static class SizesMet
 
     /// <summary>What one trip landed, the fish between its ends spread by the coast's shares; null where no size was told.</summary>
     public static double[]? Landed(Sighting sighting, double[] shares) =>
-        SizeReport.Told(sighting.Line) ? Landed(SizeReport.Of(sighting), shares) : null;
+        SizeReport.Told(sighting.Line) ? Landed(SizeReport.Of(sighting, HalfLives.SizeDays), shares) : null;
 
     /// <summary>Shares of the fish met: landed over the chance of landing them.</summary>
     public static double[] Met(double[] landed, double[] held)

@@ -70,6 +70,32 @@ public class CoastPriorTests
     }
 
     [Fact]
+    public void ACoastWhoseSchoolsTurnForgetsSizesSooner()
+    {
+        CoastPrior Season(Func<int, int> smallest)
+        {
+            var fleet = new Fleet();
+            for (var day = 0; day < 60; day++)
+            {
+                foreach (var boat in new[] { "grey-petrel", "ardent-tern", "little-auk" })
+                {
+                    fleet.Trip(boat, day, 10, 0, smallest(day), smallest(day) + 8);
+                }
+            }
+
+            return Of(fleet.Evidence());
+        }
+
+        var turning = Season(day => day / 15 % 2 == 0 ? 18 : 90).HalfLives;
+        var staying = Season(day => day * 7 % 10 < 5 ? 18 : 24).HalfLives;
+        Assert.True(turning.SizeDays < HalfLives.SizeDays, $"turning: {turning.SizeDays}");
+        Assert.True(staying.SizeDays >= HalfLives.SizeDays, $"staying: {staying.SizeDays}");
+
+        // Nobody told of bait or of winners: custom stands.
+        Assert.Equal((HalfLives.BaitDays, HalfLives.RigDays), (turning.BaitDays, turning.RigDays));
+    }
+
+    [Fact]
     public void ClosingASpeciesNeedsNoNewCoast()
     {
         var evidence = Coast();
