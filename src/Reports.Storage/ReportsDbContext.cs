@@ -22,6 +22,7 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
     public DbSet<TouchedRow> Touched => Set<TouchedRow>();
     public DbSet<CoastRow> Coasts => Set<CoastRow>();
     public DbSet<BriefRow> Briefs => Set<BriefRow>();
+    public DbSet<RecordWeekRow> RecordWeeks => Set<RecordWeekRow>();
     public DbSet<EpochRow> Epochs => Set<EpochRow>();
     public DbSet<LandingRow> Landings => Set<LandingRow>();
     public DbSet<BoatRow> Boats => Set<BoatRow>();

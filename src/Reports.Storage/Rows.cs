@@ -114,6 +114,19 @@ public sealed class EpochRow
     public required DateTimeOffset OpenedAt { get; init; }
 }
 
+/// <summary>How the briefs of a day did in the week after it (<see cref="Domain.TrackRecord.RecordWeek"/>).</summary>
+public sealed class RecordWeekRow
+{
+    public required string Species { get; init; }
+
+    /// <summary>The day of the briefs.</summary>
+    public required DateOnly Origin { get; init; }
+    public required DateTimeOffset ComputedAt { get; set; }
+
+    /// <summary>As JSON.</summary>
+    public required string Body { get; set; }
+}
+
 public sealed class LandingRow
 {
     public required string Code { get; init; }

@@ -41,6 +41,7 @@ public static class StorageSetup
             .AddScoped<RegisterStore>()
             .AddScoped<EvidenceStore>()
             .AddScoped<CoastStore>()
+            .AddScoped<RecordStore>()
             .AddScoped<LandingBaitStore>()
             .AddScoped<BriefStore>()
             .AddSingleton<BriefChanges>()

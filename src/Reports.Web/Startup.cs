@@ -17,6 +17,7 @@ using Reports.Web.Jobs;
 using Reports.Web.Pages;
 using Reports.Web.Pages.Briefs;
 using Reports.Web.Pages.Feeds;
+using Reports.Web.Pages.TrackRecord;
 
 namespace Reports.Web;
 
@@ -136,6 +137,7 @@ public static class Startup
 
         services.AddScoped<BriefJob>();
         services.AddScoped<SweepJob>();
+        services.AddScoped<RecordJob>();
         services.AddScoped<DemoLoader>();
         services.AddSingleton<BriefQueue>();
         services.AddHostedService(s => s.GetRequiredService<BriefQueue>());
@@ -179,6 +181,7 @@ public static class Startup
         api.MapRegister();
         api.MapKeys();
         api.MapBriefs();
+        api.MapRecord();
 
         // Written by hand, first, and tested against the routes and the answers: docs/decisions says why.
         app.MapGet(
@@ -254,6 +257,7 @@ public static class Startup
     {
         app.MapRazorPages();
         app.MapBriefCsv();
+        app.MapRecordCsv();
         app.MapFeeds();
         foreach (var name in app.Services.GetRequiredService<Assets>().Names)
         {

@@ -23,7 +23,7 @@ public sealed class AccessibilityTests(DemoSite site)
           .violations.flatMap(v => v.nodes.map(n => v.id + ': ' + n.html))
         """;
 
-    private static readonly string[] Empty = ["/", "/zones", "/pack", "/gauge"];
+    private static readonly string[] Empty = ["/", "/zones", "/pack", "/gauge", "/record"];
 
     private static readonly string[] Full =
     [
@@ -36,6 +36,7 @@ public sealed class AccessibilityTests(DemoSite site)
         "/pack?zone=cannery-bank&zone=south-trench&species=SBF&days=2&outfits=4&own=30&own=60",
         "/gauge",
         "/gauge?zone=cannery-bank&species=SBF",
+        "/record?species=SBF",
         "/reference",
     ];
 
@@ -44,6 +45,7 @@ public sealed class AccessibilityTests(DemoSite site)
         ("/nowhere", 404),
         ("/zones/nowhere/SBF", 404),
         ("/zones/cannery-bank/XXX", 404),
+        ("/record?species=XXX", 404),
         ("/pack?days=0&zone=cannery-bank", 200),
         ("/problem/500", 500),
     ];

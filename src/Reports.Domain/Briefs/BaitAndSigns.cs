@@ -31,7 +31,7 @@ internal static class BaitAndSigns
             var (shortest, longest) = (Shortest(line), Longest(line));
             for (var mm = shortest; mm <= longest; mm++)
             {
-                spread[mm] += sighting.Weight(sample.HalfLives.BaitDays) / (longest - shortest + 1);
+                spread[mm] += sighting.Weight(HalfLives.BaitDays) / (longest - shortest + 1);
             }
         }
 
@@ -47,7 +47,7 @@ internal static class BaitAndSigns
             return mm;
         }
 
-        var total = told.Sum(s => s.Weight(sample.HalfLives.BaitDays));
+        var total = told.Sum(s => s.Weight(HalfLives.BaitDays));
         return new BaitPicture(
             Quantile(0.1),
             Quantile(0.5),
@@ -55,7 +55,7 @@ internal static class BaitAndSigns
             [
                 .. told.SelectMany(
                         s => s.Report.Bait.Select(b => b.Species).Distinct(StringComparer.Ordinal),
-                        (s, kind) => (Kind: kind, Weight: s.Weight(sample.HalfLives.BaitDays))
+                        (s, kind) => (Kind: kind, Weight: s.Weight(HalfLives.BaitDays))
                     )
                     .GroupBy(x => x.Kind, StringComparer.Ordinal)
                     .Select(g => new BaitKind(g.Key, Figures.Round(g.Sum(x => x.Weight) / total)))
@@ -76,7 +76,7 @@ internal static class BaitAndSigns
             var (low, high) = IntervalNpmle
                 .Fit([
                     .. marked.Select(s =>
-                        IntervalObservation.Exact(s.Report.DepthMm!.Value, s.Weight(sample.HalfLives.BaitDays))
+                        IntervalObservation.Exact(s.Report.DepthMm!.Value, s.Weight(HalfLives.BaitDays))
                     ),
                 ])
                 .Quantile(0.5);
@@ -132,8 +132,8 @@ internal static class BaitAndSigns
         return Sample.Boats(told) < Confidentiality.FewestBoats
             ? null
             : Figures.Round(
-                told.Where(s => sign(s) == true).Sum(s => s.Weight(sample.HalfLives.BaitDays))
-                    / told.Sum(s => s.Weight(sample.HalfLives.BaitDays))
+                told.Where(s => sign(s) == true).Sum(s => s.Weight(HalfLives.BaitDays))
+                    / told.Sum(s => s.Weight(HalfLives.BaitDays))
             );
     }
 }

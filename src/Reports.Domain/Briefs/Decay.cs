@@ -23,12 +23,9 @@ public static class HalfLives
 }
 
 /// <summary>Days after which a report counts half, by what foretold the coast's past season best.</summary>
-public sealed record FittedHalfLives(double SizeDays, double BaitDays, double RigDays)
+public sealed record FittedHalfLives(double SizeDays, double RigDays)
 {
     private const double LogSpread = 0.4;
-    private const double BaitCell = 0.05;
-    private const int ShortestMm = 30;
-    private const int BaitCells = 64;
     private static readonly double[] Choices = [2, 3, 4, 5, 7, 10, 14, 20];
 
     /// <param name="coast">The coast's reports in order.</param>
@@ -48,7 +45,6 @@ public sealed record FittedHalfLives(double SizeDays, double BaitDays, double Ri
             .ToDictionary(x => x.key, x => x.i);
         return new(
             Choose(coast, asOf, HalfLives.SizeDays, s => SizesMet.Landed(s, sizes)),
-            Choose(coast, asOf, HalfLives.BaitDays, Bait),
             Choose(coast, asOf, HalfLives.RigDays, s => Wins(s, species, rigs))
         );
     }
@@ -96,23 +92,6 @@ public sealed record FittedHalfLives(double SizeDays, double BaitDays, double Ri
         }
 
         return sum!;
-    }
-
-    private static double[]? Bait(Sighting sighting)
-    {
-        var lengths = BaitOfDays.Lengths(sighting).Select(b => b.Mm).ToList();
-        if (lengths.Count == 0)
-        {
-            return null;
-        }
-
-        var cells = new double[BaitCells];
-        foreach (var mm in lengths)
-        {
-            cells[Math.Clamp((int)Math.Floor(Math.Log(mm / ShortestMm) / BaitCell), 0, BaitCells - 1)]++;
-        }
-
-        return cells;
     }
 
     private static double[]? Wins(Sighting sighting, string species, Dictionary<RigKey, int> rigs)

@@ -8,6 +8,18 @@ public sealed record Landing(string Code, string Name, string TimeZone)
     /// <summary>The landing's day of an instant: an hour before four in the morning still belongs to the day before.</summary>
     public DateOnly DayOf(DateTimeOffset instant) => DayIn(TimeZoneInfo.FindSystemTimeZoneById(TimeZone), instant);
 
+    /// <summary>The instant at which a fishing day ends in a time zone: 04:00 of the next.</summary>
+    public static DateTimeOffset EndIn(TimeZoneInfo zone, DateOnly day)
+    {
+        var end = day.AddDays(1).ToDateTime(new TimeOnly(4, 0));
+
+        // Where clocks are put forward over 04:00 the day ends with the gap.
+        return new DateTimeOffset(
+            end,
+            zone.GetUtcOffset(zone.IsInvalidTime(end) ? end.AddHours(1) : end)
+        ).ToUniversalTime();
+    }
+
     /// <summary>The fishing day of an instant in a time zone, a day ending at 04:00.</summary>
     public static DateOnly DayIn(TimeZoneInfo zone, DateTimeOffset instant) =>
         DateOnly.FromDateTime(TimeZoneInfo.ConvertTime(instant, zone).DateTime.AddHours(-4));

@@ -95,6 +95,16 @@ internal sealed class EpochMapping : IEntityTypeConfiguration<EpochRow>
     }
 }
 
+internal sealed class RecordWeekMapping : IEntityTypeConfiguration<RecordWeekRow>
+{
+    public void Configure(EntityTypeBuilder<RecordWeekRow> builder)
+    {
+        builder.ToTable("record_weeks");
+        builder.HasKey(w => new { w.Species, w.Origin });
+        builder.Property(w => w.Species).HasMaxLength(3);
+    }
+}
+
 internal sealed class LandingMapping : IEntityTypeConfiguration<LandingRow>
 {
     public void Configure(EntityTypeBuilder<LandingRow> builder)

@@ -16,7 +16,8 @@ public sealed class SweepJob(
     IBackgroundJobClient jobs,
     Settings settings,
     TimeProvider time,
-    DemoLoader demo
+    DemoLoader demo,
+    RecordJob record
 )
 {
     [AutomaticRetry(Attempts = 0)]
@@ -27,6 +28,11 @@ public sealed class SweepJob(
         foreach (var species in await db.Touched.Select(t => t.Species).Distinct().OrderBy(s => s).ToListAsync(ct))
         {
             jobs.Enqueue<BriefJob>(job => job.ExecuteAsync(species, CancellationToken.None));
+        }
+
+        if ((await record.DueAsync(ct)).Count > 0)
+        {
+            jobs.Enqueue<RecordJob>(job => job.ExecuteAsync(CancellationToken.None));
         }
     }
 

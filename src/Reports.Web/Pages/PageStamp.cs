@@ -6,7 +6,7 @@ using Reports.Web.Api.V1;
 namespace Reports.Web.Pages;
 
 /// <summary>
-/// All that a public page is made from besides its address, in one word: the briefs that stand, the register, the coast's day and
+/// All that a public page is made from besides its address, in one word: the briefs that stand, their record, the register, the coast's day and
 /// the program. While it stays the same, so does every page.
 /// </summary>
 public sealed class PageStamp(
@@ -28,7 +28,7 @@ public sealed class PageStamp(
     public async ValueTask<string> CurrentAsync(CancellationToken ct) =>
         await WordAsync(
             held is { } seen && seen.Changes == changes.Published && time.GetUtcNow() - seen.At < Kept
-                ? seen.Briefs
+                ? seen.Computed
                 : await LookAsync(ct),
             ct
         );
@@ -36,22 +36,24 @@ public sealed class PageStamp(
     /// <summary>The stamp as the database has it now.</summary>
     public async ValueTask<string> FreshAsync(CancellationToken ct) => await WordAsync(await LookAsync(ct), ct);
 
-    private async ValueTask<string> WordAsync(long briefs, CancellationToken ct)
+    private async ValueTask<string> WordAsync(string computed, CancellationToken ct)
     {
         var register = await registers.StampAsync(ct);
         var day = Landing.DayIn(settings.TimeZone, time.GetUtcNow()).DayNumber;
-        return string.Create(CultureInfo.InvariantCulture, $"{briefs}-{register}-{day}-{Program}");
+        return string.Create(CultureInfo.InvariantCulture, $"{computed}-{register}-{day}-{Program}");
     }
 
-    private async Task<long> LookAsync(CancellationToken ct)
+    private async Task<string> LookAsync(CancellationToken ct)
     {
         // First, so that what is published meanwhile makes for one more look.
         var (before, now) = (changes.Published, time.GetUtcNow());
         await using var scope = scopes.CreateAsyncScope();
         var briefs = await scope.ServiceProvider.GetRequiredService<BriefStore>().StampAsync(ct);
-        held = new Held(briefs, before, now);
-        return briefs;
+        var record = await scope.ServiceProvider.GetRequiredService<RecordStore>().StampAsync(ct);
+        var computed = string.Create(CultureInfo.InvariantCulture, $"{briefs}-{record}");
+        held = new Held(computed, before, now);
+        return computed;
     }
 
-    private sealed record Held(long Briefs, int Changes, DateTimeOffset At);
+    private sealed record Held(string Computed, int Changes, DateTimeOffset At);
 }

@@ -91,8 +91,8 @@ public class CoastPriorTests
         Assert.True(turning.SizeDays < HalfLives.SizeDays, $"turning: {turning.SizeDays}");
         Assert.True(staying.SizeDays >= HalfLives.SizeDays, $"staying: {staying.SizeDays}");
 
-        // Nobody told of bait or of winners: custom stands.
-        Assert.Equal((HalfLives.BaitDays, HalfLives.RigDays), (turning.BaitDays, turning.RigDays));
+        // Nobody told of winners: custom stands.
+        Assert.Equal(HalfLives.RigDays, turning.RigDays);
     }
 
     [Fact]

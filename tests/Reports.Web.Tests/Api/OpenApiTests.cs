@@ -198,6 +198,7 @@ public sealed partial class OpenApiTests(PostgresServer postgres, SharedApps app
         "importDayBait",
         "exportDayBait",
         "readBrief",
+        "readRecord",
         "retractReport",
         "createKey",
         "listKeys",

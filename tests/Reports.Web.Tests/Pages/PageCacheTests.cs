@@ -28,6 +28,8 @@ public sealed class PageCacheTests(PostgresServer postgres) : IAsyncLifetime
             Brief + "/rigs.csv",
             $"/pack?zone={Fleet.Bank}&species=SBF",
             $"/gauge?zone={Fleet.Bank}&species=SBF",
+            "/record?species=SBF",
+            "/record.csv?species=SBF",
             "/reference",
         ];
 

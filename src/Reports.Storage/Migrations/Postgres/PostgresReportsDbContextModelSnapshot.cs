@@ -232,6 +232,27 @@ namespace Reports.Storage.Migrations.Postgres
                     b.ToTable("landings", (string)null);
                 });
 
+            modelBuilder.Entity("Reports.Storage.RecordWeekRow", b =>
+                {
+                    b.Property<string>("Species")
+                        .HasMaxLength(3)
+                        .HasColumnType("character varying(3)");
+
+                    b.Property<DateOnly>("Origin")
+                        .HasColumnType("date");
+
+                    b.Property<string>("Body")
+                        .IsRequired()
+                        .HasColumnType("text");
+
+                    b.Property<DateTime>("ComputedAt")
+                        .HasColumnType("timestamp with time zone");
+
+                    b.HasKey("Species", "Origin");
+
+                    b.ToTable("record_weeks", (string)null);
+                });
+
             modelBuilder.Entity("Reports.Storage.ReportRow", b =>
                 {
                     b.Property<string>("Id")

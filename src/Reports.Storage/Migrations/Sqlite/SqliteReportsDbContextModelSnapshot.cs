@@ -227,6 +227,27 @@ namespace Reports.Storage.Migrations.Sqlite
                     b.ToTable("landings", (string)null);
                 });
 
+            modelBuilder.Entity("Reports.Storage.RecordWeekRow", b =>
+                {
+                    b.Property<string>("Species")
+                        .HasMaxLength(3)
+                        .HasColumnType("TEXT");
+
+                    b.Property<DateOnly>("Origin")
+                        .HasColumnType("TEXT");
+
+                    b.Property<string>("Body")
+                        .IsRequired()
+                        .HasColumnType("TEXT");
+
+                    b.Property<DateTime>("ComputedAt")
+                        .HasColumnType("TEXT");
+
+                    b.HasKey("Species", "Origin");
+
+                    b.ToTable("record_weeks", (string)null);
+                });
+
             modelBuilder.Entity("Reports.Storage.ReportRow", b =>
                 {
                     b.Property<string>("Id")

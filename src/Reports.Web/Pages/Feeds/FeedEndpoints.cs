@@ -75,7 +75,7 @@ public static class FeedEndpoints
                     && !await briefs.AnyBeforeAsync(zone, species, first, ct),
                 Site(http.Request),
                 ReaderUnits.Of(http.Request),
-                day => Begins(day, settings.TimeZone)
+                day => Landing.EndIn(settings.TimeZone, day.AddDays(-1))
             ),
             "application/atom+xml"
         );
@@ -107,7 +107,7 @@ public static class FeedEndpoints
             of,
             departures.Select(d => d.ToDeparture()),
             register,
-            Begins(today, TimeZoneInfo.FindSystemTimeZoneById(of.TimeZone)),
+            Landing.EndIn(TimeZoneInfo.FindSystemTimeZoneById(of.TimeZone), today.AddDays(-1)),
             http.Request.Host.Host
         );
         var bytes = Encoding.UTF8.GetBytes(text);
@@ -134,7 +134,7 @@ public static class FeedEndpoints
             b => (b.Brief.Zone, b.Brief.Species),
             b => b.ComputedAt
         );
-        var pages = new[] { "/", "/zones", "/pack", "/gauge", "/reference" }
+        var pages = new[] { "/", "/zones", "/pack", "/gauge", "/record", "/reference" }
             .Select(path => (path, (DateTimeOffset?)null))
             .Concat(
                 from zone in register.Zones.Values.OrderBy(z => z.Code, StringComparer.Ordinal)
@@ -163,13 +163,6 @@ public static class FeedEndpoints
             ),
             "application/xml"
         );
-    }
-
-    /// <summary>A day of the coast begins at four in the morning.</summary>
-    private static DateTimeOffset Begins(DateOnly day, TimeZoneInfo zone)
-    {
-        var local = day.ToDateTime(new TimeOnly(4, 0));
-        return new(local, zone.GetUtcOffset(local));
     }
 
     private static FileContentHttpResult Xml(XDocument document, string type)

@@ -1,0 +1,255 @@
+using Reports.Domain.Briefs;
+using Reports.Statistics;
+
+namespace Reports.Domain.TrackRecord;
+
+/// <summary>How the briefs of a species did, week by week and all told. What rests on fewer than three boats is null.</summary>
+/// <param name="Weeks">Newest first.</param>
+/// <param name="Odds">Null while no week can be scored.</param>
+public sealed record Record(
+    string Species,
+    IReadOnlyList<WeekScore> Weeks,
+    OddsScore? Odds,
+    RateScore? Rates,
+    SizeScore? Sizes,
+    RodScore? Rods
+)
+{
+    private const int Seed = 20261125;
+
+    /// <param name="weeks">Of one species, in any order.</param>
+    public static Record Of(string species, IReadOnlyCollection<RecordWeek> weeks)
+    {
+        var shown = weeks
+            .Where(w => w.Species == species && w.Boats.Count >= Confidentiality.FewestBoats)
+            .OrderBy(w => w.Origin)
+            .ToList();
+        return new(
+            species,
+            [.. weeks.Where(w => w.Species == species).OrderByDescending(w => w.Origin).Select(WeekScore.Of)],
+            // Weeks whose odds are withheld are left out of the sum too: the sum less the shown weeks would give them away.
+            OddsScore.Of([.. shown.Where(w => MayShow(w.Odds.Select(o => o.Boat))).SelectMany(w => w.Odds)]),
+            RateScore.Of([.. shown.SelectMany(w => w.Rates)]),
+            SizeScore.Of([.. shown.SelectMany(w => w.Sizes)]),
+            RodScore.Of(shown, Seed)
+        );
+    }
+
+    internal static bool MayShow(IEnumerable<string> boats) =>
+        boats.Distinct(StringComparer.Ordinal).Count() >= Confidentiality.FewestBoats;
+}
+
+/// <summary>One week.</summary>
+/// <param name="From">The first of its seven days.</param>
+/// <param name="SaidOdds">Of an angler's fish, averaged over the anglers who were then counted.</param>
+/// <param name="CameOdds">The part of them who had one.</param>
+/// <param name="SaidPerAngler">Fish per angler and day, averaged over the anglers who then fished.</param>
+public sealed record WeekScore(
+    DateOnly From,
+    DateOnly To,
+    int Reports,
+    int? Anglers,
+    double? SaidOdds,
+    double? CameOdds,
+    double? SaidPerAngler,
+    double? CamePerAngler
+)
+{
+    internal static WeekScore Of(RecordWeek week)
+    {
+        var odds = Record.MayShow(week.Odds.Select(o => o.Boat)) ? week.Odds : [];
+        var rates = week.Rates.Where(r => Record.MayShow(r.Boats)).ToList();
+        var anglers = odds.Sum(o => o.Counted);
+        double days = rates.Sum(r => r.AnglerDays);
+        return new(
+            week.Origin.AddDays(1),
+            week.Origin.AddDays(RecordWeek.Days),
+            week.Reports,
+            anglers > 0 ? (int)Math.Round(anglers) : null,
+            anglers > 0 ? Figures.Round(odds.Sum(o => o.Said * o.Counted) / anglers) : null,
+            anglers > 0 ? Figures.Round(odds.Sum(o => o.Lucky) / anglers) : null,
+            days > 0 ? Figures.Round(rates.Sum(r => r.Said * r.AnglerDays) / days) : null,
+            days > 0 ? Figures.Round(rates.Sum(r => r.Fish) / days) : null
+        );
+    }
+}
+
+/// <summary>The odds that were said against what anglers had.</summary>
+/// <param name="Anglers">Anglers whose luck was counted.</param>
+/// <param name="Said">Their odds as they were said, on average.</param>
+/// <param name="Came">The share of them who had one.</param>
+/// <param name="Brier">Mean squared distance of the odds from what came, a fish 1 and none 0; 0 is best.</param>
+/// <param name="BrierOfSeason">The same for one number said all season: the season's own share, known only afterwards.</param>
+/// <param name="Bins">By what was said, in tenths.</param>
+public sealed record OddsScore(
+    int Anglers,
+    int Trips,
+    double Said,
+    double Came,
+    double Brier,
+    double BrierOfSeason,
+    IReadOnlyList<OddsBin> Bins
+)
+{
+    /// <summary>Part of the season's Brier score that the forecasts saved; below 0 they did worse than one number.</summary>
+    public double? Skill => BrierOfSeason > 0 ? Figures.Round(1 - Brier / BrierOfSeason) : null;
+
+    internal static OddsScore? Of(IReadOnlyList<OddsTold> told)
+    {
+        if (!Record.MayShow(told.Select(t => t.Boat)))
+        {
+            return null;
+        }
+
+        var anglers = told.Sum(t => t.Counted);
+        var came = told.Sum(t => t.Lucky) / anglers;
+        double Score(Func<OddsTold, double> said) =>
+            told.Sum(t => t.Lucky * Square(1 - said(t)) + (t.Counted - t.Lucky) * Square(said(t))) / anglers;
+        var bins = told.GroupBy(t => (int)Math.Round(10 * t.Said, MidpointRounding.AwayFromZero))
+            .OrderBy(g => g.Key)
+            .Select(g => g.ToList())
+            .ToList();
+        var shown = Confidentiality.Shown([
+            .. bins.Select(b => b.Select(t => t.Boat).ToHashSet(StringComparer.Ordinal)),
+        ]);
+        return new(
+            (int)Math.Round(anglers),
+            told.Count,
+            Figures.Round(told.Sum(t => t.Said * t.Counted) / anglers),
+            Figures.Round(came),
+            Figures.Round(Score(t => t.Said)),
+            Figures.Round(Score(_ => came)),
+            [.. bins.Where((_, i) => shown[i]).Select(OddsBin.Of)]
+        );
+    }
+
+    private static double Square(double x) => x * x;
+}
+
+/// <summary>Forecasts that said about the same, and what came, with its 80 % interval by days.</summary>
+public sealed record OddsBin(double Said, Share Came, int Anglers, int Trips)
+{
+    internal static OddsBin Of(List<OddsTold> told)
+    {
+        var anglers = told.Sum(t => t.Counted);
+        return new(
+            Figures.Round(told.Sum(t => t.Said * t.Counted) / anglers),
+            Figures.Share(
+                ClusteredRatio.Proportion(
+                    [.. told.Select(t => (double)t.WithFish)],
+                    [.. told.Select(t => (double)t.Anglers)],
+                    [.. told.Select(t => t.Weight)],
+                    [.. told.Select(t => t.Day.DayNumber)]
+                )
+            ),
+            (int)Math.Round(anglers),
+            told.Count
+        );
+    }
+}
+
+/// <summary>Fish per angler that were said against what was landed.</summary>
+/// <param name="SaidOverCame">Fish foreseen for the anglers who fished, over fish landed; null where none was.</param>
+/// <param name="Within">Weeks of a zone whose fish per angler lay within the 80 % interval, of <paramref name="ZoneWeeks"/>.</param>
+public sealed record RateScore(double? SaidOverCame, int Within, int ZoneWeeks)
+{
+    internal static RateScore? Of(IReadOnlyList<RateTold> told)
+    {
+        // A zone's week of one or two boats is chance more than anything, and theirs.
+        var zones = told.Where(t => Record.MayShow(t.Boats)).ToList();
+        if (zones.Count == 0)
+        {
+            return null;
+        }
+
+        var came = zones.Sum(z => z.Fish);
+        return new(
+            came > 0 ? Figures.Round(zones.Sum(z => z.Said * z.AnglerDays) / came) : null,
+            zones.Count(z => (double)z.Fish / z.AnglerDays >= z.Low && (double)z.Fish / z.AnglerDays <= z.High),
+            zones.Count
+        );
+    }
+}
+
+/// <summary>What part of the week's fish weighed no more than the brief's quantiles: 0.05, 0.25, 0.5, 0.75, 0.95 were it perfect.</summary>
+public sealed record SizeScore(IReadOnlyList<double> UpTo, int Fish)
+{
+    internal static SizeScore? Of(IReadOnlyList<SizesTold> told)
+    {
+        var zones = told.Where(t => Record.MayShow(t.Boats)).ToList();
+        double fish = zones.Sum(z => z.Fish);
+        return fish <= 0
+            ? null
+            : new(
+                [.. Enumerable.Range(0, 5).Select(q => Figures.Round(zones.Sum(z => z.UpTo[q] * z.Fish) / fish))],
+                (int)fish
+            );
+    }
+}
+
+/// <summary>Fish landed per rod on the rigs that were advised, and on those of plain rules.</summary>
+public sealed record RodScore(RodRate Brief, RodRate LastWinner, RodRate MostWins, RodRate Fixed)
+{
+    internal static RodScore? Of(IReadOnlyList<RecordWeek> weeks, int seed)
+    {
+        RodRate? Rate(Func<RodsTold, RodCount> of) => RodRate.Of(weeks, of, seed);
+        return
+            Rate(r => r.Brief) is { } brief
+            && Rate(r => r.LastWinner) is { } last
+            && Rate(r => r.MostWins) is { } most
+            && Rate(r => r.Fixed) is { } plain
+            ? new(brief, last, most, plain)
+            : null;
+    }
+}
+
+/// <summary>One way of choosing rigs.</summary>
+/// <param name="LandedPerRod">Fish a rod and day.</param>
+/// <param name="Rods">Rods that fished them.</param>
+/// <param name="BriefAhead">
+/// How much more a rod on the brief's rigs landed, mean of the weeks with the 80 % interval of weeks drawn anew; null for the brief
+/// itself, and where fewer than three weeks can be compared.
+/// </param>
+public sealed record RodRate(double LandedPerRod, int Rods, Rate? BriefAhead)
+{
+    private const int FewestWeeks = 3;
+
+    internal static RodRate? Of(IReadOnlyList<RecordWeek> weeks, Func<RodsTold, RodCount> of, int seed)
+    {
+        var fished = weeks.SelectMany(w => w.Rods).Where(r => of(r).Rods > 0).ToList();
+        if (!Record.MayShow(fished.Select(r => r.Boat)))
+        {
+            return null;
+        }
+
+        var pairs = weeks
+            // On the same boat trips only: a good day on which nobody fished the other rigs says nothing of them.
+            .Select(w => w.Rods.Where(r => r.Brief.Rods > 0 && of(r).Rods > 0).ToList())
+            .Select(both => (Brief: Mean(both.Select(r => r.Brief)), Other: Mean(both.Select(of))))
+            .Where(p => p is { Brief: not null, Other: not null })
+            .ToList();
+        var same = pairs.TrueForAll(p => p.Brief.Equals(p.Other));
+        Rate? ahead = null;
+        if (!same && pairs.Count >= FewestWeeks)
+        {
+            var drawn = PairedBootstrap.Compare(
+                [.. pairs.Select(p => p.Brief!.Value)],
+                [.. pairs.Select(p => p.Other!.Value)],
+                seed,
+                level: Figures.Level
+            );
+            ahead = new(Figures.Round(drawn.MeanDifference), Figures.Round(drawn.Low), Figures.Round(drawn.High));
+        }
+
+        return new(Figures.Round(Mean(fished.Select(of))!.Value), fished.Sum(r => of(r).Rods), ahead);
+    }
+
+    private static double? Mean(IEnumerable<RodCount> counts)
+    {
+        var (rods, landed) = counts.Aggregate(
+            (Rods: 0, Landed: 0),
+            (sum, c) => (sum.Rods + c.Rods, sum.Landed + c.Landed)
+        );
+        return rods > 0 ? (double)landed / rods : null;
+    }
+}
