@@ -13,7 +13,7 @@ public static class CalibrationChart
     public const double Height = 340;
     private const double Left = 40;
     private const double Right = 304;
-    private const double Top = 16;
+    private const double Top = 30;
     private const double Bottom = 280;
 
     public static Scale Across => new(0, 10, Left, Right);
@@ -39,7 +39,7 @@ public static class CalibrationChart
         svg.Line(Left, Bottom, Right, Top, "axis")
             .Line(Left, Bottom, Right, Bottom, "axis")
             .Text((Left + Right) / 2, Bottom + 40, "said, of 10 anglers", Anchor.Middle)
-            .Text(Left - 30, Top - 4, "came, of 10");
+            .Text(4, 12, "came, of 10");
         foreach (var bin in odds.Bins)
         {
             var x = Across.Position(10 * bin.Said);
