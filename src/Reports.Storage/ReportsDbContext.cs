@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using System.Text.Json;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore.Metadata;
@@ -16,6 +17,11 @@ namespace Reports.Storage;
 public abstract class ReportsDbContext(DbContextOptions options) : DbContext(options)
 {
     private const int Attempts = 5;
+
+    private static readonly ConcurrentDictionary<
+        (IModel Model, Type Row),
+        (string Table, IReadOnlyList<BulkColumn> Columns)
+    > Tables = [];
 
     public DbSet<ReportRow> Reports => Set<ReportRow>();
     public DbSet<ReportVersionRow> ReportVersions => Set<ReportVersionRow>();
@@ -163,14 +169,23 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
 
     /// <summary>The columns of an entity's table that a row brings along, each with how its value is read for the database.</summary>
     protected (string Table, IReadOnlyList<BulkColumn> Columns) TableOf<T>()
-        where T : class
-    {
-        var entity = Model.FindEntityType(typeof(T))!;
-        return (
-            entity.GetTableName()!,
-            [.. entity.GetProperties().Where(p => p.ValueGenerated == ValueGenerated.Never).Select(BulkColumn.Of)]
+        where T : class =>
+        Tables.GetOrAdd(
+            (Model, typeof(T)),
+            static t =>
+            {
+                var entity = t.Model.FindEntityType(t.Row)!;
+                return (
+                    entity.GetTableName()!,
+                    [
+                        .. entity
+                            .GetProperties()
+                            .Where(p => p.ValueGenerated == ValueGenerated.Never)
+                            .Select(BulkColumn.Of),
+                    ]
+                );
+            }
         );
-    }
 
     /// <summary>
     /// Waits until nobody else works on this database under a name, and holds it until disposed. It ends with the process, however
