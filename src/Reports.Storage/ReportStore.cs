@@ -37,11 +37,12 @@ public sealed record Creation(Submission Submission, WrittenReport? Written)
 }
 
 /// <summary>
-/// Gathers at once what the flags of some reports need, and answers what raises the flags of each. It is asked in the order in
-/// which the reports are stored, for those that are stored.
+/// Gathers at once what the flags of some reports need beside what their boats reported before, and answers what raises the flags
+/// of each. It is asked in the order in which the reports are stored, for those that are stored.
 /// </summary>
 public delegate Task<Func<CatchReport, IReadOnlyList<ReportFlag>>> Doubting(
     IReadOnlyList<CatchReport> reports,
+    IReadOnlyList<BoatReport> before,
     CancellationToken ct
 );
 
@@ -220,13 +221,15 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
         CancellationToken ct
     )
     {
-        // What stands first, then the keys: a request's twin that is stored in between is found by its key.
-        var heads = await db.ReportsOf(creations.Select(c => c.Report).OfType<CatchReport>().Select(r => r.Key))
-            .ToDictionaryAsync(r => r.Key, ct);
-        var keys = creations.Select(c => (Guid?)c.Submission.IdempotencyKey).Distinct().ToList();
-        var earlier = (
-            await db.ReportVersions.AsNoTracking().Where(v => keys.Contains(v.IdempotencyKey)).ToListAsync(ct)
-        ).ToDictionary(v => (v.Credential, v.IdempotencyKey!.Value));
+        var brought = creations.Select(c => c.Report).OfType<CatchReport>().ToList();
+        var known = await db.KnownAsync(
+            brought.ConvertAll(r => r.Key),
+            [.. creations.Select(c => c.Submission.IdempotencyKey)],
+            [.. brought.Where(FlagRules.LooksBack).Select(r => r.Key)],
+            ct
+        );
+        var heads = known.Standing.ToDictionary(r => r.Key);
+        var earlier = known.Earlier.ToDictionary(v => (v.Credential, v.IdempotencyKey!.Value));
         var reports = creations
             .Where(c => !earlier.ContainsKey(c.Submission.Slot))
             .Select(c => c.Report)
@@ -238,16 +241,16 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
         }
 
         var standing = heads.Count == 0 ? [] : await VersionsAsync(heads.Values, ct);
-        var flagsOf = await doubting(reports, ct);
+        var flagsOf = await doubting(reports, known.Before, ct);
         var newHeads = new List<ReportRow>();
         var versions = new List<ReportVersionRow>();
         var touched = new HashSet<Touch>();
         var outcomes = new List<StoreOutcome?>(creations.Count);
         foreach (var creation in creations)
         {
-            if (Earlier(creation, earlier) is { } known)
+            if (Earlier(creation, earlier) is { } stored)
             {
-                outcomes.Add(known);
+                outcomes.Add(stored);
                 continue;
             }
 

@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using System.Text.Json;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore.Metadata;
@@ -16,6 +17,11 @@ namespace Reports.Storage;
 public abstract class ReportsDbContext(DbContextOptions options) : DbContext(options)
 {
     private const int Attempts = 5;
+
+    private static readonly ConcurrentDictionary<
+        (IModel Model, Type Row),
+        (string Table, IReadOnlyList<BulkColumn> Columns)
+    > Tables = [];
 
     public DbSet<ReportRow> Reports => Set<ReportRow>();
     public DbSet<ReportVersionRow> ReportVersions => Set<ReportVersionRow>();
@@ -75,25 +81,58 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
     /// <exception cref="UnsafeDatabaseException">The embedded database does not keep what it acknowledges.</exception>
     public abstract Task<IReadOnlyList<string>> CheckDurabilityAsync(CancellationToken ct);
 
-    /// <summary>The reports that stand under these keys.</summary>
-    public IQueryable<ReportRow> ReportsOf(IEnumerable<ReportKey> keys) =>
-        Reports.FromSqlRaw(
-            $"""
-            SELECT r.* FROM {KeysTable} CROSS JOIN reports r
-            WHERE r."Boat" = k."Boat" AND r."FishedOn" = k."FishedOn" AND r."Zone" = k."Zone" AND r."Sailing" = k."Sailing"
-            """,
-            JsonSerializer.Serialize(keys.Distinct())
-        );
+    /// <summary>
+    /// What is stored that decides about a set of reports. What stands is looked up first, then the idempotency keys: a request's
+    /// twin that is stored in between is found by its key.
+    /// </summary>
+    /// <param name="keys">What the reports are of.</param>
+    /// <param name="idempotencyKeys">What the requests are known by, whoever sent them.</param>
+    /// <param name="lookingBack">Keys of those reports that are compared with what their boat reported before.</param>
+    public virtual async Task<Known> KnownAsync(
+        IReadOnlyCollection<ReportKey> keys,
+        IReadOnlyCollection<Guid> idempotencyKeys,
+        IReadOnlyCollection<ReportKey> lookingBack,
+        CancellationToken ct
+    )
+    {
+        var standing = await Reports
+            .FromSqlRaw(Standing("r.*", KeysTable), JsonSerializer.Serialize(keys.Distinct()))
+            .ToListAsync(ct);
+        var asked = idempotencyKeys.Select(k => (Guid?)k).Distinct().ToList();
+        var earlier = await ReportVersions.AsNoTracking().Where(v => asked.Contains(v.IdempotencyKey)).ToListAsync(ct);
+        return new(standing, earlier, await BeforeAsync(lookingBack, ct));
+    }
 
     /// <summary>
-    /// Of each key's boat the latest counted report of an earlier day, in its version that stands. (Each key's own is the latest of
-    /// the answered ones that is earlier than the key. Of one day the last in the order of the unique index, which answers this
-    /// without a sort.)
+    /// Of each key's boat the latest counted report of an earlier day. (Each key's own is the latest of the answered ones that is
+    /// earlier than the key.)
     /// </summary>
-    public IQueryable<ReportVersionRow> ReportsBefore(IEnumerable<ReportKey> keys) =>
-        ReportVersions.FromSqlRaw(
-            $"""
-            SELECT v.* FROM {KeysTable} CROSS JOIN reports r CROSS JOIN report_versions v
+    public async Task<IReadOnlyList<BoatReport>> BeforeAsync(
+        IReadOnlyCollection<ReportKey> keys,
+        CancellationToken ct
+    ) =>
+        keys.Count == 0
+            ? []
+            : await ReportVersions
+                .FromSqlRaw(Before("v.*", KeysTable), JsonSerializer.Serialize(BoatDays(keys)))
+                .AsNoTracking()
+                .Select(v => new BoatReport(v.Boat, v.FishedOn, v.Measures))
+                .ToListAsync(ct);
+
+    /// <summary>The heads that stand under the keys of a table expression k.</summary>
+    protected static string Standing(string columns, string keysTable) =>
+        $"""
+            SELECT {columns} FROM {keysTable} CROSS JOIN reports r
+            WHERE r."Boat" = k."Boat" AND r."FishedOn" = k."FishedOn" AND r."Zone" = k."Zone" AND r."Sailing" = k."Sailing"
+            """;
+
+    /// <summary>
+    /// The standing versions of what the boats of the keys k reported before. (Of one day the last in the order of the unique index,
+    /// which answers this without a sort.)
+    /// </summary>
+    protected static string Before(string columns, string keysTable) =>
+        $"""
+            SELECT {columns} FROM {keysTable} CROSS JOIN reports r CROSS JOIN report_versions v
             WHERE r."Id" = (
                 SELECT x."Id" FROM reports x
                 WHERE x."Boat" = k."Boat" AND x."FishedOn" < k."FishedOn" AND x."State" = '{nameof(
@@ -101,9 +140,11 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
             )}'
                 ORDER BY x."FishedOn" DESC, x."Zone" DESC, x."Sailing" DESC LIMIT 1)
             AND v."ReportId" = r."Id" AND v."Version" = r."Version"
-            """,
-            JsonSerializer.Serialize(keys.DistinctBy(k => (k.Boat, k.FishedOn)))
-        );
+            """;
+
+    /// <summary>One key for each boat and day.</summary>
+    protected static IEnumerable<ReportKey> BoatDays(IEnumerable<ReportKey> keys) =>
+        keys.DistinctBy(k => (k.Boat, k.FishedOn));
 
     /// <summary>
     /// Runs work as one transaction: all of it or none. When somebody else was first with some of it, it is begun again, a few times.
@@ -129,14 +170,23 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
 
     /// <summary>The columns of an entity's table that a row brings along, each with how its value is read for the database.</summary>
     protected (string Table, IReadOnlyList<BulkColumn> Columns) TableOf<T>()
-        where T : class
-    {
-        var entity = Model.FindEntityType(typeof(T))!;
-        return (
-            entity.GetTableName()!,
-            [.. entity.GetProperties().Where(p => p.ValueGenerated == ValueGenerated.Never).Select(BulkColumn.Of)]
+        where T : class =>
+        Tables.GetOrAdd(
+            (Model, typeof(T)),
+            static t =>
+            {
+                var entity = t.Model.FindEntityType(t.Row)!;
+                return (
+                    entity.GetTableName()!,
+                    [
+                        .. entity
+                            .GetProperties()
+                            .Where(p => p.ValueGenerated == ValueGenerated.Never)
+                            .Select(BulkColumn.Of),
+                    ]
+                );
+            }
         );
-    }
 
     /// <summary>
     /// Waits until nobody else works on this database under a name, and holds it until disposed. It ends with the process, however
@@ -163,6 +213,19 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
             v => new DateTimeOffset(DateTime.SpecifyKind(v, DateTimeKind.Utc))
         );
 }
+
+/// <summary>What is stored that decides about a set of reports.</summary>
+/// <param name="Standing">Heads under the reports' keys, tracked.</param>
+/// <param name="Earlier">Versions that requests with the same idempotency keys stored.</param>
+/// <param name="Before">What the boats reported before.</param>
+public sealed record Known(
+    IReadOnlyList<ReportRow> Standing,
+    IReadOnlyList<ReportVersionRow> Earlier,
+    IReadOnlyList<BoatReport> Before
+);
+
+/// <summary>A boat's counted report of a day: <see cref="ReportMeasures"/> as JSON.</summary>
+public sealed record BoatReport(string Boat, DateOnly FishedOn, string Measures);
 
 /// <summary>A column of the bulk path: its name, its type in the database and in memory, and the value that the database gets.</summary>
 public sealed record BulkColumn(string Name, string StoreType, Type ClrType, Func<object, object?> Value)

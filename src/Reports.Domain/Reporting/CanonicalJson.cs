@@ -13,10 +13,15 @@ namespace Reports.Domain.Reporting;
 /// </summary>
 public static class CanonicalJson
 {
+    /// <summary>Written anew for each document, once per thread: a report is hashed too often to leave a buffer behind each time.</summary>
+    [ThreadStatic]
+    private static ArrayBufferWriter<byte>? scratch;
+
     /// <summary>SHA-256 of the canonical writing.</summary>
     public static byte[] Hash(JsonElement element)
     {
-        var buffer = new ArrayBufferWriter<byte>(1024);
+        var buffer = scratch ??= new(4096);
+        buffer.ResetWrittenCount();
         using (var json = new Utf8JsonWriter(buffer))
         {
             Write(json, element);
@@ -74,7 +79,7 @@ public static class CanonicalJson
     // raw bytes stand for it.
     private static List<(string Name, int Place, JsonElement Value)> Members(JsonElement element)
     {
-        var members = new List<(string, int, JsonElement)>();
+        var members = new List<(string, int, JsonElement)>(element.GetPropertyCount());
         foreach (var property in element.EnumerateObject())
         {
             var name = FieldReader.TryName(property, out var text)

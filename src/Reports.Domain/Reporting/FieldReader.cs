@@ -1,5 +1,7 @@
 using System.Buffers;
 using System.Globalization;
+using System.Runtime.CompilerServices;
+using System.Runtime.InteropServices;
 using System.Text.Json;
 
 namespace Reports.Domain.Reporting;
@@ -20,14 +22,20 @@ public sealed class FieldReader
             .Where(c => char.IsControl(c) && c is not ('\n' or '\r' or '\t')),
     ]);
 
-    private readonly Dictionary<string, JsonElement> fields = new(StringComparer.Ordinal);
-    private readonly HashSet<string> known = new(StringComparer.Ordinal);
+    private readonly Dictionary<string, Field> fields;
+
+    /// <summary>What was asked for, in that order; some of it perhaps twice.</summary>
+    private readonly List<string> known = new(16);
     private readonly List<FieldError> errors;
+
+    /// <summary>How many of the fields were asked for.</summary>
+    private int asked;
 
     private FieldReader(JsonElement element, string pointer, List<FieldError> errors)
     {
         Pointer = pointer;
         this.errors = errors;
+        fields = new(element.GetPropertyCount(), StringComparer.Ordinal);
         foreach (var property in element.EnumerateObject())
         {
             if (!TryName(property, out var name))
@@ -37,7 +45,7 @@ public sealed class FieldReader
                     new FieldError(pointer, "malformed-field", "the name of a field must be valid Unicode text.")
                 );
             }
-            else if (!fields.TryAdd(name, property.Value))
+            else if (!fields.TryAdd(name, new Field(property.Value)))
             {
                 Refuse(name, "duplicate-field", $"\"{Shown(name)}\" is given twice; give it once.");
             }
@@ -62,7 +70,8 @@ public sealed class FieldReader
         return null;
     }
 
-    public bool Has(string name) => fields.TryGetValue(name, out var value) && value.ValueKind != JsonValueKind.Null;
+    public bool Has(string name) =>
+        fields.TryGetValue(name, out var field) && field.Value.ValueKind != JsonValueKind.Null;
 
     public void Refuse(string name, string code, string detail) => errors.Add(new FieldError(At(name), code, detail));
 
@@ -71,26 +80,33 @@ public sealed class FieldReader
         $"{Pointer}/{name.Replace("~", "~0", StringComparison.Ordinal).Replace("/", "~1", StringComparison.Ordinal)}";
 
     /// <summary>Names fields that may be present and are not read, such as a report's id in a PUT.</summary>
-    public void Ignore(params string[] names) => known.UnionWith(names);
+    public void Ignore(params string[] names)
+    {
+        foreach (var name in names)
+        {
+            Take(name, false, out _);
+        }
+    }
 
     /// <summary>Refuses what no call asked for, by name, and says what is known.</summary>
     public void RefuseUnknown()
     {
-        if (known.IsSupersetOf(fields.Keys))
+        if (asked == fields.Count)
         {
             return;
         }
 
-        var unknown = fields.Keys.Where(n => !known.Contains(n)).ToList();
+        var unknown = fields.Where(f => !f.Value.Asked).Select(f => f.Key).ToList();
+        var names = known.Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal).ToList();
         foreach (var name in unknown.Take(MostUnknown))
         {
-            var near = Coast.Code.Near(name, known);
+            var near = Coast.Code.Near(name, names);
             Refuse(
                 name,
                 "unknown-field",
                 near.Count > 0
                     ? $"\"{Shown(name)}\" is not a field here. Did you mean \"{near[0]}\"?"
-                    : $"\"{Shown(name)}\" is not a field here. Known: {string.Join(", ", known.Order(StringComparer.Ordinal))}."
+                    : $"\"{Shown(name)}\" is not a field here. Known: {string.Join(", ", names)}."
             );
         }
 
@@ -377,9 +393,17 @@ public sealed class FieldReader
     private bool Take(string name, bool required, out JsonElement value)
     {
         known.Add(name);
-        if (fields.TryGetValue(name, out value) && value.ValueKind != JsonValueKind.Null)
+        ref var field = ref CollectionsMarshal.GetValueRefOrNullRef(fields, name);
+        value = default;
+        if (!Unsafe.IsNullRef(ref field))
         {
-            return true;
+            asked += field.Asked ? 0 : 1;
+            field.Asked = true;
+            value = field.Value;
+            if (value.ValueKind != JsonValueKind.Null)
+            {
+                return true;
+            }
         }
 
         if (required)
@@ -399,5 +423,11 @@ public sealed class FieldReader
 
         Refuse(name, "wrong-type", $"must be {called}, not {Kind(value)}.");
         return false;
+    }
+
+    private struct Field(JsonElement value)
+    {
+        public readonly JsonElement Value = value;
+        public bool Asked;
     }
 }

@@ -26,6 +26,10 @@ public static class ReportWriter
     };
     private static readonly JsonWriterOptions Options = new() { Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping };
 
+    /// <summary>One buffer per thread, written anew for each text.</summary>
+    [ThreadStatic]
+    private static ArrayBufferWriter<byte>? scratch;
+
     /// <summary>UTF-8 JSON without insignificant space: the bytes that are stored, answered and replayed.</summary>
     public static byte[] Write(
         CatchReport report,
@@ -80,7 +84,8 @@ public static class ReportWriter
 
     private static string Text(Action<Utf8JsonWriter> write)
     {
-        var buffer = new ArrayBufferWriter<byte>(1024);
+        var buffer = scratch ??= new(4096);
+        buffer.ResetWrittenCount();
         using (var json = new Utf8JsonWriter(buffer, Options))
         {
             write(json);

@@ -20,6 +20,18 @@ public sealed class Doubts(ReportsDbContext db, RegisterCache registers, CoastPr
     public async Task<Func<CatchReport, IReadOnlyList<ReportFlag>>> AboutAllAsync(
         IReadOnlyList<CatchReport> reports,
         CancellationToken ct
+    ) =>
+        await AboutAllAsync(
+            reports,
+            await db.BeforeAsync([.. reports.Where(FlagRules.LooksBack).Select(r => r.Key)], ct),
+            ct
+        );
+
+    /// <summary>The same with what the boats reported before at hand.</summary>
+    public async Task<Func<CatchReport, IReadOnlyList<ReportFlag>>> AboutAllAsync(
+        IReadOnlyList<CatchReport> reports,
+        IReadOnlyList<BoatReport> reportedBefore,
+        CancellationToken ct
     )
     {
         var register = await registers.GetAsync(ct);
@@ -35,7 +47,7 @@ public sealed class Doubts(ReportsDbContext db, RegisterCache registers, CoastPr
         }
 
         var baitOf = await BaitAsync(reports.Where(r => r.Bait.Count == 0), register, ct);
-        var before = await BeforeAsync([.. reports.Where(FlagRules.LooksBack)], ct);
+        var before = Histories(reports.Where(FlagRules.LooksBack), reportedBefore);
         return report =>
         {
             var flags = FlagRules.Of(
@@ -87,39 +99,25 @@ public sealed class Doubts(ReportsDbContext db, RegisterCache registers, CoastPr
     }
 
     /// <summary>Per boat what it reported before, oldest first; a list (perhaps empty) for each boat that is asked about.</summary>
-    private async Task<Dictionary<string, List<ReportMeasures>>> BeforeAsync(
-        List<CatchReport> reports,
-        CancellationToken ct
+    private static Dictionary<string, List<ReportMeasures>> Histories(
+        IEnumerable<CatchReport> reports,
+        IReadOnlyList<BoatReport> before
     )
     {
-        if (reports.Count == 0)
-        {
-            return [];
-        }
-
-        var stored = await db.ReportsBefore(reports.Select(r => r.Key))
-            .AsNoTracking()
-            .Select(v => new
-            {
-                v.Boat,
-                v.ReportId,
-                v.FishedOn,
-                v.Measures,
-            })
-            .ToListAsync(ct);
-        var history = reports.Select(r => r.Boat).Distinct().ToDictionary(b => b, _ => new List<ReportMeasures>());
+        var histories = reports.Select(r => r.Boat).Distinct().ToDictionary(b => b, _ => new List<ReportMeasures>());
         foreach (
-            var (boat, measures) in stored
-                .DistinctBy(v => v.ReportId)
-                .OrderBy(v => v.FishedOn)
+            var (boat, measures) in before
+                .Where(r => histories.ContainsKey(r.Boat))
+                .DistinctBy(r => (r.Boat, r.FishedOn))
+                .OrderBy(r => r.FishedOn)
                 .ToList()
-                .SelectAbreast(v => (v.Boat, ReportMeasures.FromJson(v.Measures)))
+                .SelectAbreast(r => (r.Boat, ReportMeasures.FromJson(r.Measures)))
         )
         {
-            history[boat].Add(measures);
+            histories[boat].Add(measures);
         }
 
-        return history;
+        return histories;
     }
 }
 

@@ -92,10 +92,7 @@ public static class JsonBody
 
         try
         {
-            // Cloned out of the pooled document: it lives as long as the request.
-            using var document = JsonDocument.Parse(bytes, Options);
-            var json = document.RootElement.Clone();
-            return (json, null);
+            return (JsonElement.Parse(bytes, Options), null);
         }
         catch (JsonException e)
         {
