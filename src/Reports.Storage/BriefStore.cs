@@ -63,11 +63,22 @@ public sealed class BriefStore(ReportsDbContext db, BriefChanges changes, TimePr
                 .ToListAsync(ct)
         ).Sum(v => (long)v);
 
+    /// <summary>Publishes a brief whose touches, if any, are answered.</summary>
+    public Task<bool> PublishAsync(Brief brief, IReadOnlyCollection<long> touchedIds, CancellationToken ct) =>
+        PublishAsync(brief, touchedIds, [], ct);
+
     /// <summary>
     /// Publishes a brief as the next version and forgets the touches that it answers, in one transaction. When it says what the
     /// standing one says, no version is added: computing twice changes nothing. True when a version was added.
     /// </summary>
-    public async Task<bool> PublishAsync(Brief brief, IReadOnlyCollection<long> touchedIds, CancellationToken ct)
+    /// <param name="touchedIds">The touches that it answers.</param>
+    /// <param name="ofCoast">Those among them that stay, as touches of the coast.</param>
+    public async Task<bool> PublishAsync(
+        Brief brief,
+        IReadOnlyCollection<long> touchedIds,
+        IReadOnlyCollection<long> ofCoast,
+        CancellationToken ct
+    )
     {
         var body = brief.ToJson();
         db.ChangeTracker.Clear();
@@ -91,7 +102,14 @@ public sealed class BriefStore(ReportsDbContext db, BriefChanges changes, TimePr
             await db.SaveChangesAsync(ct);
         }
 
-        await db.Touched.Where(t => touchedIds.Contains(t.Id)).ExecuteDeleteAsync(ct);
+        if (ofCoast.Count > 0)
+        {
+            await db
+                .Touched.Where(t => ofCoast.Contains(t.Id))
+                .ExecuteUpdateAsync(set => set.SetProperty(t => t.Zone, TouchedRow.Coast), ct);
+        }
+
+        await db.Touched.Where(t => touchedIds.Contains(t.Id) && t.Zone != TouchedRow.Coast).ExecuteDeleteAsync(ct);
         await transaction.CommitAsync(ct);
         if (changed)
         {

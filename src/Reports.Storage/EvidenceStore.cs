@@ -13,24 +13,44 @@ public sealed class EvidenceStore(ReportsDbContext db)
     /// Everything that the briefs of one day need, for all zones and species at once. <paramref name="knownAt"/> restricts it to
     /// the versions that had arrived by then.
     /// </summary>
-    public async Task<CoastEvidence> LoadAsync(DateOnly asOf, DateTimeOffset? knownAt, CancellationToken ct)
+    public Task<CoastEvidence> LoadAsync(DateOnly asOf, DateTimeOffset? knownAt, CancellationToken ct) =>
+        LoadAsync(asOf, knownAt, null, null, ct);
+
+    /// <param name="species">What is known of it only; null for all.</param>
+    /// <param name="zones">What was fished there only; null for the whole coast.</param>
+    public async Task<CoastEvidence> LoadAsync(
+        DateOnly asOf,
+        DateTimeOffset? knownAt,
+        string? species,
+        IReadOnlyCollection<string>? zones,
+        CancellationToken ct
+    )
     {
         var first = asOf.AddDays(1 - Windows.Mechanics);
-        var reports = knownAt is { } instant
-            ? await KnownMeasures(first, asOf, instant).ToListAsync(ct)
-            : await CurrentMeasures(first, asOf).ToListAsync(ct);
+        var versions = knownAt is { } instant ? Known(first, asOf, instant) : Current(first, asOf);
+        if (zones is not null)
+        {
+            versions = versions.Where(v => zones.Contains(v.Zone));
+        }
+
+        // Only reports that name the species are worth reading; the code may stand elsewhere in them too, so this is no decision.
+        var reports = await versions
+            .Select(v => v.Measures)
+            .AsAsyncEnumerable()
+            .Where(m => species is null || m.Contains(species, StringComparison.Ordinal))
+            .Select(ReportMeasures.FromJson)
+            .ToListAsync(ct);
         var bait = await db
             .LandingBait.AsNoTracking()
             .Where(b => b.Date >= first && b.Date <= asOf)
             .ToDictionaryAsync(b => (b.Landing, b.Date), b => ParseBait(b.Measures), ct);
         var landingOf = await db.Boats.AsNoTracking().ToDictionaryAsync(b => b.Code, b => b.Landing, ct);
-        var trips = await TripsAsync(asOf, ct);
+        var trips = await TripsAsync(asOf, zones, ct);
         var closed = await db
             .Species.AsNoTracking()
             .Where(s => s.ClosedNotice != null)
             .ToDictionaryAsync(s => s.Code, s => s.ClosedNotice!, ct);
         var measures = reports
-            .Select(ReportMeasures.FromJson)
             .Select(m =>
                 m.Bait.Count == 0 && bait.TryGetValue((landingOf[m.Boat], m.FishedOn), out var inherited)
                     ? m with
@@ -57,12 +77,17 @@ public sealed class EvidenceStore(ReportsDbContext db)
     /// last day of the trip answers it, whatever zone the boat ended up in. Held and so-far reports answer it too: the boat is not
     /// silent.
     /// </summary>
-    private async Task<IEnumerable<(string Zone, KnownTrip Trip)>> TripsAsync(DateOnly asOf, CancellationToken ct)
+    private async Task<IEnumerable<(string Zone, KnownTrip Trip)>> TripsAsync(
+        DateOnly asOf,
+        IReadOnlyCollection<string>? zones,
+        CancellationToken ct
+    )
     {
         var first = asOf.AddDays(1 - Windows.Display);
         var departures = await db
             .Departures.AsNoTracking()
             .Where(d => d.Date >= first && d.Date <= asOf && d.Zone != null && d.Status == DepartureStatus.Planned)
+            .Where(d => zones == null || zones.Contains(d.Zone!))
             .ToListAsync(ct);
         var heard = (
             await db
@@ -104,15 +129,28 @@ public sealed class EvidenceStore(ReportsDbContext db)
 
     /// <summary>Measures of the counted reports fished in a span of days, both inclusive.</summary>
     public IQueryable<string> CurrentMeasures(DateOnly first, DateOnly last) =>
-        from r in db.Reports.AsNoTracking()
-        where r.State == ReportState.Counted && r.FishedOn >= first && r.FishedOn <= last
-        join v in db.ReportVersions on new { Id = r.Id, r.Version } equals new { Id = v.ReportId, v.Version }
-        select v.Measures;
+        Current(first, last).Select(v => v.Measures);
+
+    /// <summary>How many reports of the whole coast count, whatever their species.</summary>
+    public Task<int> CountAsync(DateOnly asOf, CancellationToken ct)
+    {
+        var first = asOf.AddDays(1 - Windows.Display);
+        return db.Reports.CountAsync(
+            r => r.FishedOn >= first && r.FishedOn <= asOf && r.State == ReportState.Counted,
+            ct
+        );
+    }
 
     public static IReadOnlyList<BaitMeasure> ParseBait(string measures) =>
         JsonSerializer.Deserialize<List<BaitMeasure>>(measures, LandingBaitStore.Json)!;
 
-    private IQueryable<string> KnownMeasures(DateOnly first, DateOnly last, DateTimeOffset instant) =>
+    private IQueryable<ReportVersionRow> Current(DateOnly first, DateOnly last) =>
+        from r in db.Reports.AsNoTracking()
+        where r.State == ReportState.Counted && r.FishedOn >= first && r.FishedOn <= last
+        join v in db.ReportVersions on new { Id = r.Id, r.Version } equals new { Id = v.ReportId, v.Version }
+        select v;
+
+    private IQueryable<ReportVersionRow> Known(DateOnly first, DateOnly last, DateTimeOffset instant) =>
         from v in db.ReportVersions.AsNoTracking()
         where
             v.StoredAt <= instant
@@ -122,7 +160,7 @@ public sealed class EvidenceStore(ReportsDbContext db)
             && !db.ReportVersions.Any(later =>
                 later.ReportId == v.ReportId && later.Version > v.Version && later.StoredAt <= instant
             )
-        select v.Measures;
+        select v;
 }
 
 /// <summary>The evidence of a whole coast as of a day; each brief takes its part of it.</summary>

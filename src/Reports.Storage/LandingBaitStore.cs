@@ -47,7 +47,7 @@ public sealed class LandingBaitStore(ReportsDbContext db)
         db.AllOrNoneAsync(
             async () =>
             {
-                var touched = new HashSet<(string Zone, string Species)>();
+                var touched = new HashSet<Touch>();
                 var (stored, earliest) = (0, (DateOnly?)null);
                 await foreach (var set in sets().WithCancellation(ct))
                 {
@@ -64,7 +64,7 @@ public sealed class LandingBaitStore(ReportsDbContext db)
                     stored += set.Count;
                 }
 
-                db.Touched.AddRange(touched.Select(t => new TouchedRow { Zone = t.Zone, Species = t.Species }));
+                db.Touched.AddRange(touched.Select(TouchedRow.Of));
                 await db.SaveChangesAsync(ct);
                 return new Imported(stored, earliest, [.. touched.Select(t => t.Species).Distinct()]);
             },
@@ -86,10 +86,7 @@ public sealed class LandingBaitStore(ReportsDbContext db)
     }
 
     /// <summary>What the counted reports that inherit the bait of these days are about.</summary>
-    private async Task<HashSet<(string Zone, string Species)>> InheritingAsync(
-        HashSet<LandingDay> days,
-        CancellationToken ct
-    )
+    private async Task<HashSet<Touch>> InheritingAsync(HashSet<LandingDay> days, CancellationToken ct)
     {
         var landings = days.Select(d => d.Landing).Distinct().ToList();
         var dates = days.Select(d => d.Date).Distinct().ToList();
@@ -105,7 +102,7 @@ public sealed class LandingBaitStore(ReportsDbContext db)
                 r.FishedOn,
                 v.Measures,
             };
-        var inheriting = new HashSet<(string Zone, string Species)>();
+        var inheriting = new HashSet<Touch>();
         await foreach (var report in reports.AsAsyncEnumerable().WithCancellation(ct))
         {
             if (
@@ -113,7 +110,9 @@ public sealed class LandingBaitStore(ReportsDbContext db)
                 && ReportMeasures.FromJson(report.Measures) is { Bait.Count: 0 } measures
             )
             {
-                inheriting.UnionWith(measures.Catch.Select(c => (measures.Zone, c.Species)));
+                inheriting.UnionWith(
+                    measures.Catch.Select(c => new Touch(measures.Zone, c.Species, measures.FishedOn))
+                );
             }
         }
 

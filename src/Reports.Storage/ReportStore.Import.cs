@@ -77,7 +77,7 @@ public sealed partial class ReportStore
         CancellationToken ct
     )
     {
-        var touched = new HashSet<(string Zone, string Species)>();
+        var touched = new HashSet<Touch>();
         var (stored, earliest) = (0, (DateOnly?)null);
         await foreach (var set in sets.WithCancellation(ct))
         {
@@ -94,12 +94,12 @@ public sealed partial class ReportStore
                 else
                 {
                     db.Reports.Attach(head);
-                    Count(standing.Version, touched);
+                    touched.UnionWith(Touches(standing.Version));
                 }
 
                 var version = Next(head, WrittenReport.Of(report), flags, StateOf(report, flags), credential, null, at);
                 versions.Add(version);
-                Count(version, touched);
+                touched.UnionWith(Touches(version));
                 earliest = earliest is { } day && day < report.FishedOn ? day : report.FishedOn;
             }
 
@@ -110,18 +110,8 @@ public sealed partial class ReportStore
             stored += set.Count;
         }
 
-        db.Touched.AddRange(touched.Select(t => new TouchedRow { Zone = t.Zone, Species = t.Species }));
+        db.Touched.AddRange(touched.Select(TouchedRow.Of));
         await db.SaveChangesAsync(ct);
         return new(stored, earliest, [.. touched.Select(t => t.Species).Distinct()]);
-    }
-
-    private static void Count(ReportVersionRow version, HashSet<(string Zone, string Species)> touched)
-    {
-        if (version.State == ReportState.Counted)
-        {
-            touched.UnionWith(
-                ReportMeasures.FromJson(version.Measures).Catch.Select(line => (version.Zone, line.Species))
-            );
-        }
     }
 }

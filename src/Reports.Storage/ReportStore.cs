@@ -202,15 +202,7 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
                 .ToList();
             await db.InsertAllAsync(heads, ct);
             await db.InsertAllAsync(versions, ct);
-            await db.InsertAllAsync(
-                [
-                    .. versions
-                        .SelectMany(Touches)
-                        .Distinct()
-                        .Select(t => new TouchedRow { Zone = t.Zone, Species = t.Species }),
-                ],
-                ct
-            );
+            await db.InsertAllAsync([.. versions.SelectMany(Touches).Distinct().Select(TouchedRow.Of)], ct);
         }
 
         await transaction.CommitAsync(ct);
@@ -249,7 +241,7 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
         var flagsOf = await doubting(reports, ct);
         var newHeads = new List<ReportRow>();
         var versions = new List<ReportVersionRow>();
-        var touched = new HashSet<(string Zone, string Species)>();
+        var touched = new HashSet<Touch>();
         var outcomes = new List<StoreOutcome?>(creations.Count);
         foreach (var creation in creations)
         {
@@ -309,7 +301,7 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
                     .ThenBy(r => r.Sailing),
             ],
             [.. versions.OrderBy(v => v.IdempotencyKey).ThenBy(v => v.Credential, StringComparer.Ordinal)],
-            [.. touched.Select(t => new TouchedRow { Zone = t.Zone, Species = t.Species })],
+            [.. touched.Select(TouchedRow.Of)],
             ct
         );
         return outcomes;
@@ -396,18 +388,22 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
     {
         var touched = Touches(version).Union(Touches(before)).ToList();
         db.ReportVersions.Add(version);
-        db.Touched.AddRange(touched.Select(t => new TouchedRow { Zone = t.Zone, Species = t.Species }));
+        db.Touched.AddRange(touched.Select(TouchedRow.Of));
         await db.SaveChangesAsync(ct);
         return new StoreOutcome.Stored(version, [.. touched.Select(t => t.Species).Distinct()]);
     }
 
     /// <summary>The briefs that a version counts in.</summary>
-    private static IEnumerable<(string Zone, string Species)> Touches(ReportVersionRow version, CatchReport report) =>
-        version.State == ReportState.Counted ? report.Catch.Select(line => (version.Zone, line.Species)) : [];
-
-    private static IEnumerable<(string Zone, string Species)> Touches(ReportVersionRow version) =>
+    private static IEnumerable<Touch> Touches(ReportVersionRow version, CatchReport report) =>
         version.State == ReportState.Counted
-            ? ReportMeasures.FromJson(version.Measures).Catch.Select(line => (version.Zone, line.Species))
+            ? report.Catch.Select(line => new Touch(version.Zone, line.Species, version.FishedOn))
+            : [];
+
+    private static IEnumerable<Touch> Touches(ReportVersionRow version) =>
+        version.State == ReportState.Counted
+            ? ReportMeasures
+                .FromJson(version.Measures)
+                .Catch.Select(line => new Touch(version.Zone, line.Species, version.FishedOn))
             : [];
 
     private Task<ReportRow?> StandingAsync(ReportKey key, CancellationToken ct) =>

@@ -20,6 +20,7 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
     public DbSet<ReportRow> Reports => Set<ReportRow>();
     public DbSet<ReportVersionRow> ReportVersions => Set<ReportVersionRow>();
     public DbSet<TouchedRow> Touched => Set<TouchedRow>();
+    public DbSet<CoastRow> Coasts => Set<CoastRow>();
     public DbSet<BriefRow> Briefs => Set<BriefRow>();
     public DbSet<EpochRow> Epochs => Set<EpochRow>();
     public DbSet<LandingRow> Landings => Set<LandingRow>();

@@ -55,9 +55,40 @@ public sealed class ReportVersionRow
 /// </summary>
 public sealed class TouchedRow
 {
+    /// <summary>In place of a zone: what the coast's part of the briefs rests on has changed.</summary>
+    public const string Coast = "*";
+
     public long Id { get; init; }
-    public required string Zone { get; init; }
+    public required string Zone { get; set; }
     public required string Species { get; init; }
+
+    /// <summary>The day that a report was fished; null where no report is the cause.</summary>
+    public DateOnly? FishedOn { get; init; }
+
+    public static TouchedRow Of(Touch touch) =>
+        new()
+        {
+            Zone = touch.Zone,
+            Species = touch.Species,
+            FishedOn = touch.FishedOn,
+        };
+}
+
+/// <summary>What a report, or the bait of a day, changes.</summary>
+public readonly record struct Touch(string Zone, string Species, DateOnly FishedOn);
+
+/// <summary>What the coast tells of a species on a day (<see cref="Domain.Briefs.CoastPrior"/>): the briefs of that day lean on it.</summary>
+public sealed class CoastRow
+{
+    public required string Species { get; init; }
+    public required DateOnly Day { get; set; }
+    public required DateTimeOffset OpenedAt { get; set; }
+
+    /// <summary>Counted reports of the coast when it was opened, whatever their species.</summary>
+    public required int Reports { get; set; }
+
+    /// <summary>As JSON.</summary>
+    public required string Body { get; set; }
 }
 
 /// <summary>A computed brief: immutable, versioned per zone and species. The highest version is the one that is served.</summary>
@@ -69,7 +100,7 @@ public sealed class BriefRow
     public required DateOnly AsOf { get; init; }
     public required DateTimeOffset ComputedAt { get; init; }
 
-    /// <summary>Leans on the whole coast: follows it when any of its zones changes.</summary>
+    /// <summary>It is the whole coast's.</summary>
     public required bool Pooled { get; init; }
 
     /// <summary><see cref="Domain.Briefs.Brief"/> as JSON.</summary>

@@ -40,6 +40,7 @@ public static class StorageSetup
             .AddScoped<ReportStore>()
             .AddScoped<RegisterStore>()
             .AddScoped<EvidenceStore>()
+            .AddScoped<CoastStore>()
             .AddScoped<LandingBaitStore>()
             .AddScoped<BriefStore>()
             .AddSingleton<BriefChanges>()

@@ -11,7 +11,7 @@ namespace Reports.Domain.Briefs;
 /// </summary>
 public sealed record Brief
 {
-    private static readonly JsonSerializerOptions Json = new(JsonSerializerDefaults.Web)
+    internal static readonly JsonSerializerOptions Json = new(JsonSerializerDefaults.Web)
     {
         Converters = { new JsonStringEnumConverter(JsonNamingPolicy.KebabCaseLower) },
         DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull,

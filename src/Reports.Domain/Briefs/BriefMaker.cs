@@ -1,3 +1,5 @@
+using Reports.Domain.Rigs;
+
 namespace Reports.Domain.Briefs;
 
 /// <summary>
@@ -5,59 +7,82 @@ namespace Reports.Domain.Briefs;
 /// </summary>
 public static class BriefMaker
 {
-    public static Brief Make(Evidence evidence) => Make(evidence, null);
+    public static Brief Make(Evidence evidence) => Make(evidence, CoastPrior.Of(evidence));
 
-    /// <param name="prior">Of the same coast, species and day; null to compute it.</param>
-    public static Brief Make(Evidence evidence, CoastPrior? prior)
+    /// <param name="evidence">Its reports may be those of its zone alone.</param>
+    /// <param name="prior">Of the same coast, species and day.</param>
+    public static Brief Make(Evidence evidence, CoastPrior prior)
     {
-        var sample = Sample.Of(evidence);
-        var missing = new Missing();
-        if (!sample.Speaks)
-        {
-            return Silent(evidence, sample, missing);
-        }
+        var own = Sample.OfZone(evidence);
+        var brief = own.Speaks
+            ? Make(own, evidence.Zone, prior, TripsOf(evidence, own))
+            : prior.Pooled with
+            {
+                Zone = evidence.Zone,
+            };
+        return evidence.ClosedNotice is { } notice ? Closed(brief, notice) : brief;
+    }
 
-        prior ??= CoastPrior.Of(sample, evidence);
-        var trips = TripsOf(evidence, sample);
+    /// <summary>The whole coast's brief, for the zones that too few boats fished.</summary>
+    internal static Brief Pooled(
+        IReadOnlyList<Sighting> coast,
+        string species,
+        DateOnly asOf,
+        CoastRates rates,
+        CoastRigs rigs,
+        IReadOnlyList<RigWins> wins
+    )
+    {
+        var sample = Sample.OfCoast(coast);
+        return sample.Speaks ? Make(sample, "", species, asOf, rates, rigs, wins, null) : Silent(sample, species, asOf);
+    }
+
+    private static Brief Make(Sample sample, string zone, CoastPrior prior, List<KnownTrip>? trips) =>
+        Make(sample, zone, prior.Pooled.Species, prior.AsOf, prior.Rates, prior.Rigs, prior.Wins, trips);
+
+    private static Brief Make(
+        Sample sample,
+        string zone,
+        string species,
+        DateOnly asOf,
+        CoastRates rates,
+        CoastRigs coastRigs,
+        IReadOnlyList<RigWins> wins,
+        List<KnownTrip>? trips
+    )
+    {
+        var missing = new Missing();
         var size = Sizes.Make(sample, missing);
         var bait = BaitAndSigns.Bait(sample, missing);
-        var rigs = Rigs.Make(sample, evidence.Species, missing);
+        var rigs = Rigs.Make(sample, wins, species, missing);
         return new Brief
         {
-            Zone = evidence.Zone,
-            Species = evidence.Species,
-            AsOf = evidence.AsOf,
+            Zone = zone,
+            Species = species,
+            AsOf = asOf,
             Evidence = EvidenceOf(sample, trips, missing),
             Size = size,
             Bait = bait,
             Signs = BaitAndSigns.Signs(sample, bait, missing),
             Rigs = rigs.Records,
-            OutfitSets = evidence.ClosedNotice is null
-                ? Outfits.Make(
-                    rigs,
-                    prior.Rigs,
-                    sample.Pooled ? [] : sample.Mechanics,
-                    evidence.Species,
-                    size,
-                    bait,
-                    missing
-                )
-                : Closed(missing),
-            CatchRate = CatchRates.Make(
-                sample,
-                prior.Rates,
-                [.. (trips ?? []).Where(t => !t.Reported)],
-                evidence.AsOf,
+            OutfitSets = Outfits.Make(
+                rigs,
+                coastRigs,
+                sample.Pooled ? [] : sample.Mechanics,
+                species,
+                size,
+                bait,
                 missing
             ),
-            Days = DayStrip.Make(sample, evidence.AsOf),
+            CatchRate = CatchRates.Make(sample, rates, [.. (trips ?? []).Where(t => !t.Reported)], asOf, missing),
+            Days = DayStrip.Make(sample, asOf),
             Missing = missing.Parts,
-            ClosedNotice = evidence.ClosedNotice,
         };
     }
 
-    private static Brief Silent(Evidence evidence, Sample sample, Missing missing)
+    private static Brief Silent(Sample sample, string species, DateOnly asOf)
     {
+        var missing = new Missing();
         foreach (var pointer in new[] { "/size", "/bait", "/signs", "/rigs", "/outfits", "/catchRate" })
         {
             if (sample.Display.Count == 0)
@@ -80,9 +105,9 @@ public static class BriefMaker
 
         return new Brief
         {
-            Zone = evidence.Zone,
-            Species = evidence.Species,
-            AsOf = evidence.AsOf,
+            Zone = "",
+            Species = species,
+            AsOf = asOf,
             Evidence = new BriefEvidence(
                 sample.Display.Count,
                 Sample.Boats(sample.Display),
@@ -95,15 +120,20 @@ public static class BriefMaker
                 null
             ),
             Missing = missing.Parts,
-            ClosedNotice = evidence.ClosedNotice,
         };
     }
 
-    private static IReadOnlyList<IReadOnlyList<Outfit>> Closed(Missing missing)
-    {
-        missing.Add("/outfits", "closed", "The species is closed, so no tackle is advised.");
-        return [];
-    }
+    private static Brief Closed(Brief brief, string notice) =>
+        brief with
+        {
+            OutfitSets = [],
+            Missing =
+            [
+                .. brief.Missing.Where(m => m.Pointer != "/outfits"),
+                new MissingPart("/outfits", "closed", "The species is closed, so no tackle is advised."),
+            ],
+            ClosedNotice = notice,
+        };
 
     private static BriefEvidence EvidenceOf(Sample sample, List<KnownTrip>? trips, Missing missing)
     {
@@ -146,13 +176,10 @@ public static class BriefMaker
         return Sample.Boats(withheld) is 0 or >= Confidentiality.FewestBoats;
     }
 
-    /// <summary>
-    /// The zone's known trips, each with whether it reported; null where fewer than three boats sailed or the brief speaks of
-    /// the whole coast.
-    /// </summary>
+    /// <summary>The zone's known trips, each with whether it reported; null where fewer than three boats sailed.</summary>
     private static List<KnownTrip>? TripsOf(Evidence evidence, Sample sample)
     {
-        var reported = sample.Zone.Select(s => (s.Boat, s.Report.FishedOn, s.Report.Sailing)).ToHashSet();
+        var reported = sample.Display.Select(s => (s.Boat, s.Report.FishedOn, s.Report.Sailing)).ToHashSet();
         var trips = evidence
             .Trips.Where(t => evidence.AsOf.DayNumber - t.Date.DayNumber is >= 0 and < Windows.Display)
             .Select(t => t with { Reported = t.Reported || reported.Contains((t.Boat, t.Date, t.Sailing)) })
@@ -160,9 +187,7 @@ public static class BriefMaker
             .ThenBy(t => t.Boat, StringComparer.Ordinal)
             .ThenBy(t => t.Sailing)
             .ToList();
-        return
-            sample.Pooled
-            || trips.Select(t => t.Boat).Distinct(StringComparer.Ordinal).Count() < Confidentiality.FewestBoats
+        return trips.Select(t => t.Boat).Distinct(StringComparer.Ordinal).Count() < Confidentiality.FewestBoats
             ? null
             : trips;
     }

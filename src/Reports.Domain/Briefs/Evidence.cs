@@ -10,7 +10,7 @@ namespace Reports.Domain.Briefs;
 /// <param name="Species">Code of the species.</param>
 /// <param name="AsOf">Sailings fished up to this day are in.</param>
 /// <param name="Reports">
-/// Counted reports of the whole coast that list the species, fished in the <see cref="Windows.Mechanics"/> days up to
+/// Counted reports that list the species (the zone's; the whole coast's where its part is computed too), fished in the <see cref="Windows.Mechanics"/> days up to
 /// <paramref name="AsOf"/>, in the order of (date, zone, boat, sailing); the landing's bait filled in where a report has none.
 /// </param>
 /// <param name="Trips">Departures into the zone known in the display window and not cancelled.</param>

@@ -36,7 +36,7 @@ internal sealed class Rigs
     public IReadOnlyList<(Sighting Sighting, RigMeasure Line)> Lines(RigRecord rig) =>
         uses.Single(u => u.Key == new RigKey(rig.Technique, rig.RungLb, rig.HookStyle, rig.HookStep)).Lines;
 
-    public static Rigs Make(Sample sample, string species, Missing missing)
+    public static Rigs Make(Sample sample, IReadOnlyList<RigWins> coast, string species, Missing missing)
     {
         var all = UsesOf(sample.Mechanics, species);
         if (all.Count == 0)
@@ -57,7 +57,7 @@ internal sealed class Rigs
             );
         }
 
-        var wins = Wins(sample, all, species);
+        var wins = Wins(sample, all, coast, species);
         var held = Held(all);
         var records = shown
             .Select(use => new RigRecord(
@@ -117,17 +117,22 @@ internal sealed class Rigs
     /// Of the boat trips that named a winner, the share each rig won: Dirichlet, the zone's wins drawn towards the coast's.
     /// Wins count popularity as well as worth: a rig that nobody fished won nothing.
     /// </summary>
-    private static Dictionary<RigKey, Share> Wins(Sample sample, List<RigUse> all, string species)
+    private static Dictionary<RigKey, Share> Wins(
+        Sample sample,
+        List<RigUse> all,
+        IReadOnlyList<RigWins> coastWins,
+        string species
+    )
     {
-        var own = WinsOf(sample.Mechanics, species);
+        var own = WinsOf(sample.Mechanics, species).ToDictionary(w => w.Key, w => w.Wins);
         var deciding = sample.Mechanics.Where(s => s.Report.Rigs.Any(r => r.Winning && r.Species == species)).ToList();
         if (Sample.Boats(deciding) < Confidentiality.FewestBoats)
         {
             return [];
         }
 
-        var coast = WinsOf(sample.Coast, species);
-        var coastTotal = coast.Values.Sum();
+        var coast = coastWins.ToDictionary(w => w.Key, w => w.Wins);
+        var coastTotal = coastWins.Sum(w => w.Wins);
         var rescale = Statistics.Evidence.Rescale([.. deciding.Select(Weight)]);
         // One win in all for rigs that never won, so that no share is exactly nothing.
         var shares = all.Select(u => (coast.GetValueOrDefault(u.Key) + 1.0 / all.Count) / (coastTotal + 1)).ToArray();
@@ -144,7 +149,7 @@ internal sealed class Rigs
     }
 
     /// <summary>Decayed wins by rig; a boat trip that names several winners splits its one win.</summary>
-    private static Dictionary<RigKey, double> WinsOf(IReadOnlyList<Sighting> sightings, string species)
+    internal static IReadOnlyList<RigWins> WinsOf(IReadOnlyList<Sighting> sightings, string species)
     {
         var wins = new Dictionary<RigKey, double>();
         foreach (var s in sightings)
@@ -156,7 +161,14 @@ internal sealed class Rigs
             }
         }
 
-        return wins;
+        return
+        [
+            .. wins.Select(w => new RigWins(w.Key.Technique, w.Key.RungLb, w.Key.HookStyle, w.Key.HookStep, w.Value))
+                .OrderBy(w => w.Technique)
+                .ThenBy(w => w.RungLb)
+                .ThenBy(w => w.HookStyle)
+                .ThenBy(w => w.HookStep),
+        ];
     }
 
     private static Rate? LandedPerRod(RigUse use)

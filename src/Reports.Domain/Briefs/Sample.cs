@@ -40,25 +40,16 @@ internal sealed record Sighting(ReportMeasures Report, CatchMeasure Line, int Ag
         ];
 }
 
-/// <summary>
-/// The reports that a brief rests on: the zone's, or the whole coast's when fewer than three boats fished the zone.
-/// </summary>
+/// <summary>The reports that a brief rests on: a zone's, or the whole coast's.</summary>
 internal sealed class Sample
 {
-    private Sample(IReadOnlyList<Sighting> coast, string zone)
+    private Sample(IReadOnlyList<Sighting> mechanics, bool pooled)
     {
-        Zone = coast.Where(s => s.Zone == zone && s.AgeDays < Windows.Display).ToList();
-        Pooled = Boats(Zone) < Confidentiality.FewestBoats;
-        Mechanics = Pooled ? coast : coast.Where(s => s.Zone == zone).ToList();
-        Display = Mechanics.Where(s => s.AgeDays < Windows.Display).ToList();
-        Coast = coast;
+        (Mechanics, Pooled) = (mechanics, pooled);
+        Display = [.. mechanics.Where(s => s.AgeDays < Windows.Display)];
     }
 
-    /// <summary>The coast's reports within <see cref="Windows.Mechanics"/>.</summary>
-    public IReadOnlyList<Sighting> Coast { get; }
-
-    /// <summary>The zone's own reports within the display window, even when the brief is pooled.</summary>
-    public IReadOnlyList<Sighting> Zone { get; }
+    /// <summary>Of the whole coast, for the zones that too few boats fished.</summary>
     public bool Pooled { get; }
 
     /// <summary>What rigs are judged by.</summary>
@@ -70,8 +61,13 @@ internal sealed class Sample
     /// <summary>Three boats or more: otherwise nothing may be said at all.</summary>
     public bool Speaks => Boats(Display) >= Confidentiality.FewestBoats;
 
-    public static Sample Of(Evidence evidence) =>
-        new(Sighting.Of(evidence.Reports, evidence.Species, evidence.AsOf), evidence.Zone);
+    public static Sample OfZone(Evidence evidence) =>
+        new(
+            [.. Sighting.Of(evidence.Reports, evidence.Species, evidence.AsOf).Where(s => s.Zone == evidence.Zone)],
+            false
+        );
+
+    public static Sample OfCoast(IReadOnlyList<Sighting> coast) => new(coast, true);
 
     public static int Boats(IEnumerable<Sighting> sightings) =>
         sightings.Select(s => s.Boat).Distinct(StringComparer.Ordinal).Count();

@@ -60,6 +60,16 @@ internal sealed class TouchedMapping : IEntityTypeConfiguration<TouchedRow>
     }
 }
 
+internal sealed class CoastMapping : IEntityTypeConfiguration<CoastRow>
+{
+    public void Configure(EntityTypeBuilder<CoastRow> builder)
+    {
+        builder.ToTable("coasts");
+        builder.HasKey(c => c.Species);
+        builder.Property(c => c.Species).HasMaxLength(3);
+    }
+}
+
 internal sealed class BriefMapping : IEntityTypeConfiguration<BriefRow>
 {
     public void Configure(EntityTypeBuilder<BriefRow> builder)

@@ -112,7 +112,9 @@ public sealed class BriefJobTests(PostgresServer postgres)
             var job = new BriefJob(
                 db,
                 services.GetRequiredService<EvidenceStore>(),
+                services.GetRequiredService<CoastStore>(),
                 new BriefStore(db, new BriefChanges(), new Killing()),
+                services.GetRequiredService<IBackgroundJobClient>(),
                 services.GetRequiredService<Settings>(),
                 app.Time
             );

@@ -113,6 +113,30 @@ namespace Reports.Storage.Migrations.Postgres
                     b.ToTable("briefs", (string)null);
                 });
 
+            modelBuilder.Entity("Reports.Storage.CoastRow", b =>
+                {
+                    b.Property<string>("Species")
+                        .HasMaxLength(3)
+                        .HasColumnType("character varying(3)");
+
+                    b.Property<string>("Body")
+                        .IsRequired()
+                        .HasColumnType("text");
+
+                    b.Property<DateOnly>("Day")
+                        .HasColumnType("date");
+
+                    b.Property<DateTime>("OpenedAt")
+                        .HasColumnType("timestamp with time zone");
+
+                    b.Property<int>("Reports")
+                        .HasColumnType("integer");
+
+                    b.HasKey("Species");
+
+                    b.ToTable("coasts", (string)null);
+                });
+
             modelBuilder.Entity("Reports.Storage.DepartureRow", b =>
                 {
                     b.Property<string>("Boat")
@@ -345,6 +369,9 @@ namespace Reports.Storage.Migrations.Postgres
                         .HasColumnType("bigint");
 
                     NpgsqlPropertyBuilderExtensions.UseIdentityByDefaultColumn(b.Property<long>("Id"));
+
+                    b.Property<DateOnly?>("FishedOn")
+                        .HasColumnType("date");
 
                     b.Property<string>("Species")
                         .IsRequired()

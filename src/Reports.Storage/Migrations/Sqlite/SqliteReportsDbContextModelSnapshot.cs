@@ -108,6 +108,30 @@ namespace Reports.Storage.Migrations.Sqlite
                     b.ToTable("briefs", (string)null);
                 });
 
+            modelBuilder.Entity("Reports.Storage.CoastRow", b =>
+                {
+                    b.Property<string>("Species")
+                        .HasMaxLength(3)
+                        .HasColumnType("TEXT");
+
+                    b.Property<string>("Body")
+                        .IsRequired()
+                        .HasColumnType("TEXT");
+
+                    b.Property<DateOnly>("Day")
+                        .HasColumnType("TEXT");
+
+                    b.Property<DateTime>("OpenedAt")
+                        .HasColumnType("TEXT");
+
+                    b.Property<int>("Reports")
+                        .HasColumnType("INTEGER");
+
+                    b.HasKey("Species");
+
+                    b.ToTable("coasts", (string)null);
+                });
+
             modelBuilder.Entity("Reports.Storage.DepartureRow", b =>
                 {
                     b.Property<string>("Boat")
@@ -338,6 +362,9 @@ namespace Reports.Storage.Migrations.Sqlite
                     b.Property<long>("Id")
                         .ValueGeneratedOnAdd()
                         .HasColumnType("INTEGER");
+
+                    b.Property<DateOnly?>("FishedOn")
+                        .HasColumnType("TEXT");
 
                     b.Property<string>("Species")
                         .IsRequired()

@@ -19,6 +19,9 @@ public sealed class PastBriefs(IServiceScopeFactory scopes, TimeProvider time) :
 
     private readonly SemaphoreSlim slots = new(AtOnce);
     private readonly ConcurrentDictionary<Question, Answer> kept = [];
+
+    /// <summary>What the last answer was computed from: who asks for one zone of a day mostly asks for the others next.</summary>
+    private volatile Coast? coast;
     private int generation;
 
     /// <summary>The brief, or null when both places are taken for too long.</summary>
@@ -30,7 +33,7 @@ public sealed class PastBriefs(IServiceScopeFactory scopes, TimeProvider time) :
         CancellationToken ct
     )
     {
-        var question = new Question(zone, species, asOf, knownAt);
+        var question = new Question(zone, new CoastDay(species, asOf, knownAt));
         if (Find(question) is { } found)
         {
             return found;
@@ -50,8 +53,11 @@ public sealed class PastBriefs(IServiceScopeFactory scopes, TimeProvider time) :
 
             var before = Volatile.Read(ref generation);
             await using var scope = scopes.CreateAsyncScope();
-            var evidence = await scope.ServiceProvider.GetRequiredService<EvidenceStore>().LoadAsync(asOf, knownAt, ct);
-            var brief = BriefMaker.Make(evidence.For(zone, species));
+            var (evidence, prior) =
+                coast is { } held && held.Day == question.Day && time.GetUtcNow() - held.At < Kept
+                    ? (held.Evidence, held.Prior)
+                    : await CoastAsync(scope.ServiceProvider.GetRequiredService<EvidenceStore>(), question.Day, ct);
+            var brief = BriefMaker.Make(evidence.For(zone, species), prior);
             var published = new PublishedBrief(0, time.GetUtcNow(), brief);
             if (kept.Count >= MostKept)
             {
@@ -61,6 +67,7 @@ public sealed class PastBriefs(IServiceScopeFactory scopes, TimeProvider time) :
             // What arrived while this was computed is not in it: answer it, but don't keep it.
             if (before == Volatile.Read(ref generation))
             {
+                coast = new Coast(question.Day, evidence, prior, time.GetUtcNow());
                 kept[question] = new Answer(published, time.GetUtcNow());
             }
 
@@ -76,7 +83,12 @@ public sealed class PastBriefs(IServiceScopeFactory scopes, TimeProvider time) :
     public void DropFrom(DateOnly fishedOn)
     {
         Interlocked.Increment(ref generation);
-        foreach (var question in kept.Keys.Where(q => q.AsOf >= fishedOn))
+        if (coast is { } held && held.Day.AsOf >= fishedOn)
+        {
+            coast = null;
+        }
+
+        foreach (var question in kept.Keys.Where(q => q.Day.AsOf >= fishedOn))
         {
             kept.TryRemove(question, out _);
         }
@@ -87,7 +99,21 @@ public sealed class PastBriefs(IServiceScopeFactory scopes, TimeProvider time) :
     private PublishedBrief? Find(Question question) =>
         kept.TryGetValue(question, out var answer) && time.GetUtcNow() - answer.At < Kept ? answer.Brief : null;
 
-    private sealed record Question(string Zone, string Species, DateOnly AsOf, DateTimeOffset? KnownAt);
+    private static async Task<(CoastEvidence, CoastPrior)> CoastAsync(
+        EvidenceStore store,
+        CoastDay day,
+        CancellationToken ct
+    )
+    {
+        var evidence = await store.LoadAsync(day.AsOf, day.KnownAt, day.Species, null, ct);
+        return (evidence, CoastPrior.Of(evidence.Reports, day.Species, day.AsOf));
+    }
+
+    private sealed record CoastDay(string Species, DateOnly AsOf, DateTimeOffset? KnownAt);
+
+    private sealed record Question(string Zone, CoastDay Day);
+
+    private sealed record Coast(CoastDay Day, CoastEvidence Evidence, CoastPrior Prior, DateTimeOffset At);
 
     private sealed record Answer(PublishedBrief Brief, DateTimeOffset At);
 }
