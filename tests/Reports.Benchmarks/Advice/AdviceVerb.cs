@@ -150,7 +150,11 @@ internal static class AdviceVerb
     /// <param name="prior">The coast's of that day, made once for all of its zones.</param>
     private static Brief Forecast(Evidence evidence, ref CoastPrior? prior)
     {
-        var plain = evidence with { Reports = [.. evidence.Reports.Select(r => r with { Rigs = [] })], ClosedNotice = "-" };
+        var plain = evidence with
+        {
+            Reports = [.. evidence.Reports.Select(r => r with { Rigs = [] })],
+            ClosedNotice = "-",
+        };
         prior = prior?.Rates.AsOf == evidence.AsOf ? prior : CoastPrior.Of(plain.Reports, plain.Species, plain.AsOf);
         return BriefMaker.Make(plain, prior);
     }
@@ -213,7 +217,9 @@ internal static class AdviceVerb
             .SelectMany(s => s.Forecast.Statements)
             .GroupBy(s => s.InTen)
             .OrderBy(g => g.Key)
-            .Select(g => Text($"{g.Key}: {10.0 * g.Sum(s => s.WithFish) / g.Sum(s => s.Anglers):0.0} ({g.Sum(s => s.Anglers)})"));
+            .Select(g =>
+                Text($"{g.Key}: {10.0 * g.Sum(s => s.WithFish) / g.Sum(s => s.Anglers):0.0} ({g.Sum(s => s.Anglers)})")
+            );
         Print($"{"\"k in 10\" happened", -32}{string.Join("  ", statements)}");
     }
 
