@@ -50,7 +50,7 @@ public readonly record struct WholeRate(double Mean, double Variance);
 /// binomial with mean e exp(ln rate), e the effort, and relative variance beyond Poisson (1 + day)(1 + 1/a sum e_b^2/e^2 + 1/(k e)) - 1.
 /// So m is the mean of the groups' rates, and a forecast is lognormal: mean exp(f + q/2), relative variance e^q (1 + day) - 1.</para>
 /// <para>Parameters: between, drift, day > 0, of logarithms or relative, no unit; halfLife in days, from a list; a, k > 0.</para>
-/// <para>Method: a Kalman filter whose update is the posterior mode of ln rate under that day's count (Newton, expected information).
+/// <para>Method: a Kalman filter whose update is the posterior mode of ln rate under that day's count (Newton).
 /// ln m and the logarithms of the variances maximise the product of the days' negative binomial predictive probabilities times
 /// the prior (m: flat), by Newton; half-lives by enumeration. The answer is the mean of each variance under the normal
 /// approximation in its logarithm; without a past, the prior's mean.</para>
@@ -247,13 +247,13 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
         public void See(DayTotal came, double extra)
         {
             var (mean, variance) = (Mean, Variance);
-            // The score a (y - mu)/(a + mu) is monotone in ln rate, so Newton with the expected information stays on its way up.
+            // The log-probability is concave in ln rate, so Newton with short steps finds its top.
             var (at, information) = (mean, 0.0);
             for (var round = 0; round < 30; round++)
             {
                 var mu = came.Effort * Math.Exp(at);
                 var wide = 1 + extra * mu;
-                information = mu / wide;
+                information = mu * (1 + extra * came.Fish) / (wide * wide);
                 var step = ((came.Fish - mu) / wide - (at - mean) / variance) / (information + 1 / variance);
                 at += Math.Clamp(step, -1, 1);
                 if (Math.Abs(step) < 1e-9)

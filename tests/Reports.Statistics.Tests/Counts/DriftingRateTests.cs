@@ -15,7 +15,7 @@ public class DriftingRateTests(ITestOutputHelper output)
     public void Intervals_hold_the_rate_of_a_coming_day(int boatsADay)
     {
         var (held, of, ratio) = (0, 0, 0.0);
-        for (var seed = 1; seed <= 150; seed++)
+        for (var seed = 1; seed <= 50; seed++)
         {
             var random = new Random(seed);
             var (groups, coming) = Season(random, boatsADay, 5, Today);
@@ -31,8 +31,8 @@ public class DriftingRateTests(ITestOutputHelper output)
         }
 
         output.WriteLine($"{held} of {of} held; mean forecast over truth {ratio / of:f3}");
-        // Measured: 73 % with one boat a day, 80 % with six, of 750 draws (standard error 1.5 % and a little more, for five
-        // share a season's fit). Lonely boats can't tell the sea's shocks from their own, and are a little too sure.
+        // Measured: 73 % with one boat a day, 76 % with six, of 250 draws (standard error 2.6 % and a little more, for five share a
+        // season's fit). Lonely boats can't tell the sea's shocks from their own, and are a little too sure.
         Assert.InRange((double)held / of, 0.69, 0.86);
     }
 
@@ -79,8 +79,8 @@ public class DriftingRateTests(ITestOutputHelper output)
         output.WriteLine(
             $"{Math.Log(forecast.Mean) - variance / 2:f3} for {mean:f3}, {Math.Sqrt(variance):f3} for {spread:f3}"
         );
-        Assert.InRange(Math.Log(forecast.Mean) - variance / 2, mean - 0.2 * spread, mean + 0.2 * spread);
-        Assert.InRange(Math.Sqrt(variance), 0.85 * spread, 1.15 * spread);
+        Assert.InRange(Math.Log(forecast.Mean) - variance / 2, mean - 0.12 * spread, mean + 0.12 * spread);
+        Assert.InRange(Math.Sqrt(variance), 0.99 * spread, 1.01 * spread);
         Assert.Equal(1 - variance / 0.4, forecast.Credibility, 6);
     }
 
@@ -95,7 +95,10 @@ public class DriftingRateTests(ITestOutputHelper output)
         Assert.Equal(0, new DriftingRate(5, 0.3, 0.2, 0.1).Forecast([], Today, new WholeRate(0, 0), 0.5, 1, 4).Mean);
     }
 
-    /// <summary>By hand: groups of much fish tell their own rate, so the mean of ln rates plus half their variance is known to (0.3 + 0.2)/n.</summary>
+    /// <summary>
+    /// By hand: groups of much fish tell their own rate, which is predicted by a gamma of relative variance V = e^(0.3 + 0.2) - 1. Of its
+    /// mean the likeliest value is the arithmetic mean, known to V/n in the logarithm.
+    /// </summary>
     [Fact]
     public void The_whole_is_as_sure_as_its_groups_are_many()
     {
@@ -106,8 +109,8 @@ public class DriftingRateTests(ITestOutputHelper output)
             1e-6,
             1e6
         );
-        Assert.Equal(logs.Average() + 0.25, Math.Log(whole.Mean), 0.02);
-        Assert.Equal(0.5 / 4, whole.Variance, 0.02);
+        Assert.Equal(logs.Average(Math.Exp), whole.Mean, 1e-3);
+        Assert.Equal((Math.Exp(0.5) - 1) / 4, whole.Variance, 1e-3);
     }
 
     [Fact]
