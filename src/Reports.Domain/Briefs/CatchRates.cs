@@ -26,10 +26,10 @@ internal static class CatchRates
     )
     {
         // A pooled brief leans on the coast alone: what one or two boats did here must not show through.
-        var (forecast, landed) = coast.Forecast(sample.Pooled ? [] : sample.Display, asOf);
+        var forecast = coast.Forecast(sample.Pooled ? [] : sample.Display, asOf);
         var angler = new FishPerAngler(
             Figures.Round(forecast.Mean),
-            Math.Max(0.05, Figures.Round(1 / ((1 + forecast.Variance) * (1 + coast.BoatVariance) - 1))),
+            Math.Max(LeastShape, Figures.Round(SeaAndBoat(forecast, coast))),
             coast.AnglerK
         );
         var trend = TrendOf(sample);
@@ -42,7 +42,7 @@ internal static class CatchRates
             );
         }
 
-        var rate = PerAngler(forecast, landed, sample);
+        var rate = PerAngler(forecast, sample);
         var (blank, alike) = Bounds(sample, silent, asOf, rate.Mean);
         return new CatchRate(
             rate,
@@ -57,6 +57,33 @@ internal static class CatchRates
         };
     }
 
+    /// <summary>
+    /// Shape of the one gamma that leaves as many anglers without a fish as the sea's and the boat's spread together do. One of the
+    /// same variance would leave more: the sea is no gamma, and its spread is all in the tail.
+    /// </summary>
+    private static double SeaAndBoat(RateForecast forecast, CoastRates coast)
+    {
+        var boat = 1 / coast.BoatVariance;
+        if (forecast.Mean <= 0 || forecast.Variance <= 0)
+        {
+            return boat;
+        }
+
+        var blank = SeaNodes.Average(p => 1 - new FishPerAngler(forecast.Quantile(p), boat, coast.AnglerK).AtLeast(1));
+        return Math.Exp(
+            FindRoots.OfFunction(
+                log => 1 - new FishPerAngler(forecast.Mean, Math.Exp(log), coast.AnglerK).AtLeast(1) - blank,
+                Math.Log(LeastShape),
+                Math.Log(boat) + 1
+            )
+        );
+    }
+
+    private const double LeastShape = 0.02;
+
+    /// <summary>Middles of equal parts of what the sea may do.</summary>
+    private static readonly double[] SeaNodes = [.. Enumerable.Range(0, 20).Select(i => (i + 0.5) / 20)];
+
     private static double Weight(Sighting s) => s.Weight(HalfLives.RateDays);
 
     private static ClusteredRatio RateOf(IReadOnlyList<Sighting> sightings) =>
@@ -68,11 +95,9 @@ internal static class CatchRates
         );
 
     /// <summary>
-    /// The zone's rate on a coming day: what boats will land, for they stop at their limits again; the upper end is what there
-    /// would be had none to stop, since a capped count is a lower bound. Where nobody caught anything, the interval is that of a
-    /// blank sample.
+    /// The zone's rate on a coming day. Where nobody caught anything, the interval is that of a blank sample.
     /// </summary>
-    private static Rate PerAngler(RateForecast forecast, double landed, Sample sample)
+    private static Rate PerAngler(RateForecast forecast, Sample sample)
     {
         if (forecast.Mean <= 0)
         {
@@ -80,10 +105,10 @@ internal static class CatchRates
         }
 
         var tail = (1 - Figures.Level) / 2;
-        var mean = Figures.Round(landed);
+        var mean = Figures.Round(forecast.Mean);
         return new Rate(
             mean,
-            Math.Min(mean, Figures.Round(forecast.Quantile(tail) * landed / forecast.Mean)),
+            Math.Min(mean, Figures.Round(forecast.Quantile(tail))),
             Math.Max(mean, Figures.Round(forecast.Quantile(1 - tail)))
         );
     }

@@ -10,9 +10,10 @@ namespace Reports.Domain.Briefs;
 /// <param name="AsOf">Sailings fished up to this day are in.</param>
 /// <param name="Mean">Fish per angler and day of an average zone, 0 or more, had no boat stopped at its limit.</param>
 /// <param name="MeanLanded">The same as boats landed it: they stop at their limits.</param>
-/// <param name="HalfLifeDays">Days after which a report counts half: what forecast the coming week best over the past season.</param>
-/// <param name="ZoneVariance">Between zones, relative to the squared mean.</param>
-/// <param name="DriftVariance">What a zone's rate gains in uncertainty a day, relative to the squared mean.</param>
+/// <param name="MeanVariance">Of the logarithm of the mean: how well it is known.</param>
+/// <param name="HalfLifeDays">Days after which half of a zone's passing excursion is left.</param>
+/// <param name="ZoneVariance">Between zones' lasting levels, of logarithms.</param>
+/// <param name="DriftVariance">Of a zone's passing excursions, of logarithms.</param>
 /// <param name="DayVariance">Of single days, relative to the squared mean.</param>
 /// <param name="BoatVariance">Between the boats of one zone and day, relative to the squared mean.</param>
 /// <param name="AnglerK">Negative binomial k between the anglers of one boat.</param>
@@ -22,6 +23,7 @@ public sealed record CoastRates(
     DateOnly AsOf,
     double Mean,
     double MeanLanded,
+    double MeanVariance,
     double HalfLifeDays,
     double ZoneVariance,
     double DriftVariance,
@@ -32,24 +34,28 @@ public sealed record CoastRates(
 )
 {
     /// <summary>Half-lives to choose from, days.</summary>
-    private static readonly double[] HalfLifeChoices = [2, 3, 4, 5, 7, 10, 14];
+    private static readonly double[] HalfLifeChoices = [3, 5, 7, 10, 14, 21];
 
     /// <summary>
     /// What stands in where a coast has too short a past, and what a short past is weighed against (common practice, no source):
-    /// zones differ by some 40 %, a zone's rate wanders by some 10 % a day, single days differ by some 22 % more.
+    /// zones differ by some 35 % for the season, a zone wanders by some 35 % for a week or two, single days differ by some 17 % more;
+    /// each variance known to a factor of two, four times in five.
     /// </summary>
     private static readonly DriftPrior Drift = new(
-        Between: 0.16,
-        Drift: 0.01,
-        Day: 0.05,
-        LogSpread: 1,
-        HalfLife: HalfLives.RateDays,
-        LogHalfLifeSpread: 0.4
+        Between: 0.12,
+        Drift: 0.12,
+        Day: 0.03,
+        LogSpread: 0.6,
+        HalfLife: 7,
+        LogHalfLifeSpread: 0.5
     );
 
-    /// <summary>Boats of one day: a gamma of shape near 1.25, as much as five boats tell (common practice, no source).</summary>
+    /// <summary>
+    /// Boats of one day: a gamma of shape near 1.25 (common practice, no source). The variance of so skew a spread is told by n boats
+    /// with a relative variance of (9 - 1)/n, kurtosis 9 being that of the exponential: knowing it to 40 % beforehand is worth 50 boats.
+    /// </summary>
     private const double PriorBoatVariance = 0.8;
-    private const double PriorBoats = 5;
+    private const double PriorBoats = 50;
 
     /// <summary>Beyond these a sample of few boats shows an accident, not how boats differ (common practice, no source).</summary>
     private const double LeastBoatVariance = 0.02;
@@ -86,21 +92,20 @@ public sealed record CoastRates(
         boats = Figures.Round(BoatVarianceOf(fish, k));
         var zones = ByZone(fish);
         var open = OfThreeBoats(fish);
-        var rate = DriftingRate.Fit(zones, asOf.DayNumber, boats, k, HalfLifeChoices, Drift);
+        var rate = DriftingRate.Fit(zones, boats, k, HalfLifeChoices, Drift);
         rate = new DriftingRate(
             rate.HalfLife,
             Math.Round(rate.Between, 6),
             Math.Round(rate.Drift, 6),
             Math.Round(rate.Day, 6)
         );
+        var whole = rate.Whole(ByZone(open), boats, k);
         return new CoastRates(
             species,
             asOf,
-            Math.Round(rate.Mean(ByZone(open), asOf.DayNumber, boats, k), 6),
-            Math.Round(
-                rate.Mean(ByZone(open.Select(s => (s.Sighting, (double)s.Sighting.Fish))), asOf.DayNumber, boats, k),
-                6
-            ),
+            Math.Round(whole.Mean, 6),
+            Math.Round(whole.Mean * LandedShare(open), 6),
+            Math.Round(whole.Variance, 6),
             rate.HalfLife,
             rate.Between,
             rate.Drift,
@@ -108,32 +113,60 @@ public sealed record CoastRates(
             boats,
             k,
             Figures.Round(spread.LogError)
-        );
+        )
+        {
+            Others = open.Select(s => s.Sighting.Zone)
+                .Distinct(StringComparer.Ordinal)
+                .Order(StringComparer.Ordinal)
+                .Select(zone => (Zone: zone, Others: open.Where(s => s.Sighting.Zone != zone).ToList()))
+                .Where(z => z.Others.Any(s => s.Fish > 0))
+                .ToDictionary(
+                    z => z.Zone,
+                    z =>
+                        rate.Whole(ByZone(z.Others), boats, k) is var of
+                            ? new WholeRate(Math.Round(of.Mean, 6), Math.Round(of.Variance, 6))
+                            : default,
+                    StringComparer.Ordinal
+                ),
+        };
     }
 
     /// <summary>
-    /// A zone's fish per angler on a coming day, from its own reports and the coast: had no boat to stop at its limit, and as
-    /// boats will land it.
+    /// For each zone of three boats the mean of the others, which is what it leans on: its own reports would count twice in the coast's.
+    /// A zone that is alone has none.
+    /// </summary>
+    public IReadOnlyDictionary<string, WholeRate> Others { get; init; } = new Dictionary<string, WholeRate>();
+
+    /// <summary>
+    /// A zone's fish per angler on a coming day, from its own reports and the coast, as boats will land it: they stop at their
+    /// limits again.
     /// </summary>
     /// <param name="zone">The zone's reports in order; none leans on the coast alone.</param>
-    internal (RateForecast Unlimited, double Landed) Forecast(IReadOnlyList<Sighting> zone, DateOnly asOf)
+    internal RateForecast Forecast(IReadOnlyList<Sighting> zone, DateOnly asOf)
     {
+        var fish = Uncapped(zone, BoatVariance, AnglerK);
         var unlimited = Rate.Forecast(
-            ByDay(Uncapped(zone, BoatVariance, AnglerK)),
+            ByDay(fish),
             asOf.DayNumber,
-            Mean,
+            zone.Count > 0 && Others.TryGetValue(zone[0].Zone, out var others)
+                ? others
+                : new WholeRate(Mean, MeanVariance),
             BoatVariance,
             AnglerK,
             AheadDays
         );
-        var own = zone.Where(s => s.AgeDays < Windows.Display).ToList();
-        double Weighed(Func<Sighting, double> of) => own.Sum(s => s.Weight(HalfLifeDays) * of(s));
-        var landed =
-            unlimited.Credibility <= 0
-                ? MeanLanded
-                : (1 - unlimited.Credibility) * MeanLanded
-                    + unlimited.Credibility * (Weighed(s => s.Fish) / Weighed(s => s.Effort));
-        return (unlimited, Math.Min(landed, unlimited.Mean));
+        var coast = Mean > 0 ? MeanLanded / Mean : 1;
+        var share = coast + unlimited.Credibility * (LandedShare(fish) - coast);
+        return unlimited with { Mean = unlimited.Mean * share };
+    }
+
+    /// <summary>How much of what boats would have caught they land, stopping at their limits; the newest count most.</summary>
+    private static double LandedShare(List<(Sighting Sighting, double Fish)> fish)
+    {
+        double Weighed(Func<(Sighting Sighting, double Fish), double> of) =>
+            fish.Sum(s => s.Sighting.Weight(HalfLives.RateDays) * of(s));
+        var whole = Weighed(s => s.Fish);
+        return whole > 0 ? Weighed(s => s.Sighting.Fish) / whole : 1;
     }
 
     private DriftingRate Rate => new(HalfLifeDays, ZoneVariance, DriftVariance, DayVariance);
@@ -199,12 +232,13 @@ public sealed record CoastRates(
     /// </summary>
     private static List<(Sighting Sighting, double Fish)> OfThreeBoats(List<(Sighting Sighting, double Fish)> fish)
     {
-        var open = fish.Where(s => s.Sighting.AgeDays < Windows.Display)
+        var shown = fish.Where(s => s.Sighting.AgeDays < Windows.Display).ToList();
+        var open = shown
             .GroupBy(s => s.Sighting.Zone, StringComparer.Ordinal)
             .Where(z => Sample.Boats(z.Select(s => s.Sighting)) >= Confidentiality.FewestBoats)
             .Select(z => z.Key)
             .ToHashSet(StringComparer.Ordinal);
-        return open.Count == 0 ? fish : [.. fish.Where(s => open.Contains(s.Sighting.Zone))];
+        return open.Count == 0 ? shown : [.. shown.Where(s => open.Contains(s.Sighting.Zone))];
     }
 
     private static List<List<DayTotal>> ByZone(IEnumerable<(Sighting Sighting, double Fish)> fish) =>

@@ -146,7 +146,8 @@ public static class Verdict
         {
             0 => null,
             1 => Capital(parts[0]) + ".",
-            _ => Capital(string.Join(", ", parts.SkipLast(1)) + " and " + parts[^1]) + ".",
+            // Each is a sentence of its own, so a comma stands before the "and".
+            _ => Capital(string.Join(", ", parts.SkipLast(1)) + ", and " + parts[^1]) + ".",
         };
     }
 

@@ -35,14 +35,18 @@ internal sealed class ForecastScore
         }
     }
 
-    public double CalibrationSlope
+    public double CalibrationSlope => Slope([this]);
+
+    /// <summary>
+    /// Of several seasons together. Within one season a right forecast that learns the season's level has a slope below one: its errors
+    /// lie on one side for weeks.
+    /// </summary>
+    public static double Slope(IEnumerable<ForecastScore> seasons)
     {
-        get
-        {
-            var p = odds.SelectMany(o => Enumerable.Repeat(o.Forecast, o.Anglers)).ToArray();
-            var y = odds.SelectMany(o => Enumerable.Range(0, o.Anglers).Select(i => i < o.WithFish)).ToArray();
-            return Calibration.Fit(p, y, 1e-3).Slope;
-        }
+        var odds = seasons.SelectMany(s => s.odds).ToList();
+        var p = odds.SelectMany(o => Enumerable.Repeat(o.Forecast, o.Anglers)).ToArray();
+        var y = odds.SelectMany(o => Enumerable.Range(0, o.Anglers).Select(i => i < o.WithFish)).ToArray();
+        return Calibration.Fit(p, y, 1e-3).Slope;
     }
 
     /// <summary>Groups of statements that say "k in 10", with what happened.</summary>
