@@ -39,6 +39,7 @@ public static class Startup
         services.AddScoped<DepartureImport>();
         services.AddScoped<BaitImport>();
         services.AddScoped<RegisterPutter>();
+        services.AddScoped<ComingTrips>();
         services.AddProblemDetails();
         services.AddExceptionHandler<BrokenRequests>();
         services
@@ -174,6 +175,7 @@ public static class Startup
         api.MapRegister();
         api.MapKeys();
         api.MapBriefs();
+        api.MapChances();
 
         // Written by hand, first, and tested against the routes and the answers: docs/decisions says why.
         app.MapGet(

@@ -22,11 +22,13 @@ public readonly record struct TripLength(decimal Days, bool IsAssumed = false)
     /// <summary>The longest run, one way, that is worth while: a third of the trip's hours, so that a third is left to fish.</summary>
     public decimal HoursOfRun => Days * (Days <= 1 ? HoursOfDayTrip : 24) / 3;
 
-    public static TripLength Of(Departure departure) =>
-        departure.TripDays is > 0 and var days
+    /// <param name="tripDays">As the departure tells it; null or 0 where it does not.</param>
+    /// <param name="kind">Null where it is not told either.</param>
+    public static TripLength Of(decimal? tripDays, TripKind? kind) =>
+        tripDays is > 0 and var days
             ? new(days)
             : new(
-                departure.Kind switch
+                kind switch
                 {
                     TripKind.HalfDay => 0.5m,
                     TripKind.Overnight => 1.5m,
