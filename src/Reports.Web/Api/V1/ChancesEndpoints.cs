@@ -15,7 +15,7 @@ public static class ChancesEndpoints
     public static EntityTagHeaderValue WeakTag(ReadOnlySpan<byte> content) =>
         new($"\"{Convert.ToHexStringLower(SHA256.HashData(content).AsSpan(0, 12))}\"", isWeak: true);
 
-    private static async Task<Results<FileContentHttpResult, ProblemHttpResult>> ReadAsync(
+    private static async Task<Results<Utf8ContentHttpResult, StatusCodeHttpResult, ProblemHttpResult>> ReadAsync(
         HttpContext http,
         RegisterCache registers,
         ComingTrips trips,
@@ -36,7 +36,11 @@ public static class ChancesEndpoints
 
         var outlook = await trips.OutlookAsync(query, register, ct);
         var body = JsonSerializer.SerializeToUtf8Bytes(outlook.ToChancesResponse(), BriefEndpoints.Json);
+        var tag = WeakTag(body);
+        http.Response.Headers.ETag = tag.ToString();
         http.Response.Headers.CacheControl = "public, no-cache";
-        return TypedResults.Bytes(body, "application/json", entityTag: WeakTag(body));
+        return http.Request.GetTypedHeaders().IfNoneMatch.Any(t => t.Compare(tag, useStrongComparison: false))
+            ? TypedResults.StatusCode(StatusCodes.Status304NotModified)
+            : TypedResults.Text(body, "application/json");
     }
 }
