@@ -14,6 +14,7 @@ using Reports.Web.Demo;
 using Reports.Web.Jobs;
 using Reports.Web.Pages;
 using Reports.Web.Pages.Briefs;
+using Reports.Web.Pages.Chances;
 using Reports.Web.Pages.Feeds;
 
 namespace Reports.Web;
@@ -251,6 +252,7 @@ public static class Startup
     {
         app.MapRazorPages();
         app.MapBriefCsv();
+        app.MapChancesCsv();
         app.MapFeeds();
         foreach (var name in app.Services.GetRequiredService<Assets>().Names)
         {

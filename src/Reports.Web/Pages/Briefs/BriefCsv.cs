@@ -137,7 +137,7 @@ public static class BriefCsv
             brief.Days.Select(d => (object?[])[Dates.Text(d.Date), d.Boats, d.PerAngler])
         );
 
-    private static string Rows(IReadOnlyList<string> columns, IEnumerable<IReadOnlyList<object?>> rows)
+    internal static string Rows(IReadOnlyList<string> columns, IEnumerable<IReadOnlyList<object?>> rows)
     {
         var text = new StringBuilder();
         foreach (var row in rows.Prepend(columns))

@@ -128,7 +128,7 @@ public static class FeedEndpoints
             b => (b.Brief.Zone, b.Brief.Species),
             b => b.ComputedAt
         );
-        var pages = new[] { "/", "/zones", "/pack", "/gauge", "/reference" }
+        var pages = new[] { "/", "/chances", "/zones", "/pack", "/gauge", "/reference" }
             .Select(path => (path, (DateTimeOffset?)null))
             .Concat(
                 from zone in register.Zones.Values.OrderBy(z => z.Code, StringComparer.Ordinal)
