@@ -16,6 +16,7 @@ using Reports.Web.Demo;
 using Reports.Web.Jobs;
 using Reports.Web.Pages;
 using Reports.Web.Pages.Briefs;
+using Reports.Web.Pages.Chances;
 using Reports.Web.Pages.Feeds;
 using Reports.Web.Pages.TrackRecord;
 
@@ -42,6 +43,7 @@ public static class Startup
         services.AddScoped<DepartureImport>();
         services.AddScoped<BaitImport>();
         services.AddScoped<RegisterPutter>();
+        services.AddScoped<ComingTrips>();
         services.AddProblemDetails();
         services.AddExceptionHandler<BrokenRequests>();
         services
@@ -182,6 +184,7 @@ public static class Startup
         api.MapKeys();
         api.MapBriefs();
         api.MapRecord();
+        api.MapChances();
 
         // Written by hand, first, and tested against the routes and the answers: docs/decisions says why.
         app.MapGet(
@@ -258,6 +261,7 @@ public static class Startup
         app.MapRazorPages();
         app.MapBriefCsv();
         app.MapRecordCsv();
+        app.MapChancesCsv();
         app.MapFeeds();
         foreach (var name in app.Services.GetRequiredService<Assets>().Names)
         {

@@ -39,6 +39,18 @@ public static class Verdict
         );
     }
 
+    /// <summary>
+    /// The heaviest round weight well above the common sizes that one boat trip in ten landed; null where there is none. It may want
+    /// tackle of its own.
+    /// </summary>
+    public static OverWeight? Heavy(SizePicture size, WeightUnit unit)
+    {
+        var common = Weight.FromGrams(size.Quantiles.P75, unit);
+        return (unit == WeightUnit.Lb ? size.Lb : size.Kg).Over.LastOrDefault(o =>
+            o.BoatDays.Mean >= WorthAWord && o.Weight >= 1.5 * common
+        );
+    }
+
     private static string Opening(Brief brief, CatchRate rate, string zone, string first)
     {
         if (brief.Evidence.Pooled)
@@ -116,20 +128,14 @@ public static class Verdict
     private static string? More(Brief brief, CatchRate rate, WeightUnit unit)
     {
         var parts = new List<string>();
-        if (brief.Size is { } size && rate.PerAngler.Mean > 0)
+        if (brief.Size is { } size && rate.PerAngler.Mean > 0 && Heavy(size, unit) is { } heavy)
         {
-            var table = unit == WeightUnit.Lb ? size.Lb : size.Kg;
-            var common = Weight.FromGrams(size.Quantiles.P75, unit);
-            var heavy = table.Over.LastOrDefault(o => o.BoatDays.Mean >= WorthAWord && o.Weight >= 1.5 * common);
-            if (heavy is not null)
-            {
-                parts.Add(
-                    string.Create(
-                        CultureInfo.InvariantCulture,
-                        $"{InTen(heavy.BoatDays.Mean, "boat trips")} landed one of {heavy.Weight} {unit.ToString().ToLowerInvariant()} or more"
-                    )
-                );
-            }
+            parts.Add(
+                string.Create(
+                    CultureInfo.InvariantCulture,
+                    $"{InTen(heavy.BoatDays.Mean, "boat trips")} landed one of {heavy.Weight} {unit.ToString().ToLowerInvariant()} or more"
+                )
+            );
         }
 
         if (rate.StoppedAtLimit >= ManyLimits)

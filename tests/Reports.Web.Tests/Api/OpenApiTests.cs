@@ -89,7 +89,10 @@ public sealed partial class OpenApiTests(PostgresServer postgres, SharedApps app
         var (_, fleet) = await apps.OfAsync(DatabaseKind.Sqlite);
         var schemas = (await DocumentAsync(fleet)).Root["components"]!["schemas"]!;
         IEnumerable<string> Enum(string schema, string property) =>
-            schemas[schema]!["properties"]![property]!["enum"]!.AsArray().Select(w => w!.GetValue<string>());
+            schemas[schema]!["properties"]![property]!["enum"]!
+                .AsArray()
+                .OfType<JsonValue>()
+                .Select(w => w.GetValue<string>());
 
         Assert.Equal(Words.Of<ReportStatus>().Keys, Enum("Report", "status"));
         Assert.Equal(Words.Of<Bite>().Keys, Enum("Report", "bite"));
@@ -108,6 +111,7 @@ public sealed partial class OpenApiTests(PostgresServer postgres, SharedApps app
         Assert.Equal(Words.Of<SpeciesKind>().Keys, Enum("Species", "kind"));
         Assert.Equal(Words.Of<TripKind>().Keys, Enum("Departure", "kind"));
         Assert.Equal(Words.Of<DepartureStatus>().Keys, Enum("Departure", "status"));
+        Assert.Equal(Words.Of<TripKind>().Keys, Enum("ComingTrip", "kind"));
         Assert.Equal(Words.Of<KeyScope>().Keys, Enum("KeyRequest", "scope"));
         Assert.Equal(Words.Of<KeyScope>().Keys, Enum("Key", "scope"));
     }
@@ -140,13 +144,16 @@ public sealed partial class OpenApiTests(PostgresServer postgres, SharedApps app
                     operation.Path,
                     m => m.Groups[1].Value == "id" ? id : Example(operation, m.Groups[1].Value, "path")
                 );
+            var query = (operation.Json["parameters"]?.AsArray() ?? [])
+                .Where(p => p!["in"]!.GetValue<string>() == "query" && p["required"]!.GetValue<bool>())
+                .Select(p => $"{p!["name"]}={p["example"]}");
             var headers = (operation.Json["parameters"]?.AsArray() ?? [])
                 .Where(p => p!["in"]!.GetValue<string>() == "header")
                 .Select(p => (p!["name"]!.GetValue<string>(), name == "retractReport" ? "*" : p["example"]!.ToString()))
                 .ToArray();
             using var answer = await fleet.SendAsync(
                 new HttpMethod(operation.Method),
-                path,
+                path + string.Concat(query.Select((q, i) => (i == 0 ? "?" : "&") + q)),
                 operation.Json.ContainsKey("security") ? fleet.Admin : null,
                 operation.ExampleBody(),
                 headers
@@ -199,6 +206,7 @@ public sealed partial class OpenApiTests(PostgresServer postgres, SharedApps app
         "exportDayBait",
         "readBrief",
         "readRecord",
+        "readChances",
         "retractReport",
         "createKey",
         "listKeys",

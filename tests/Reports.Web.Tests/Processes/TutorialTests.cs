@@ -21,6 +21,8 @@ public sealed partial class TutorialTests
         Assert.Contains("\"stored\":2,\"unchanged\":0", output, StringComparison.Ordinal);
         Assert.Contains(",1,1,full-day,,,cannery-bank,planned", output, StringComparison.Ordinal);
         Assert.Contains("\"unit\":\"kg\"", output, StringComparison.Ordinal);
+        Assert.Contains("\"zones\":[\"cannery-bank\"],\"zonePlanned\":false", output, StringComparison.Ordinal);
+        Assert.Matches("\"briefVersion\":[1-9]", output);
     }
 
     [Fact]

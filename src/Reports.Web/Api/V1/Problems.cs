@@ -69,6 +69,24 @@ public static class Problems
             }
         );
 
+    /// <summary>Wrong query parameters, all of them at once; a pointer is a parameter's name.</summary>
+    public static ProblemHttpResult BadParameters(IReadOnlyList<FieldError> errors) =>
+        Of(
+            StatusCodes.Status400BadRequest,
+            "invalid-request",
+            "The request is malformed.",
+            string.Join(" ", errors.Select(e => e.Detail)),
+            new()
+            {
+                ["errors"] = errors.Select(e => new
+                {
+                    parameter = e.Pointer,
+                    code = e.Code,
+                    detail = e.Detail,
+                }),
+            }
+        );
+
     public static ProblemHttpResult KeyMissing(string name) =>
         BadParameter(
             name,

@@ -25,6 +25,14 @@ public sealed class ThisWeekModel(RegisterCache registers, BriefStore briefs, Se
     /// <summary>When the newest of the zones' briefs was computed.</summary>
     public DateTimeOffset? ComputedAt => Zones.Max(v => v.ComputedAt);
 
+    /// <summary>The species with the most evidence, of equal ones the first; null of none.</summary>
+    public static Species? MostReported(IEnumerable<Species> choices, IReadOnlyList<PublishedBrief> standing) =>
+        choices.MaxBy(choice =>
+            standing
+                .Where(b => b.Brief.Species == choice.Code && !b.Brief.Evidence.Pooled)
+                .Sum(b => b.Brief.Evidence.Reports)
+        );
+
     public async Task<IActionResult> OnGetAsync(string? species, CancellationToken ct)
     {
         Units = ReaderUnits.Of(Request);
@@ -39,11 +47,7 @@ public sealed class ThisWeekModel(RegisterCache registers, BriefStore briefs, Se
         var standing = await briefs.AllAsync(ct);
         if (species is null)
         {
-            Species = Choices.MaxBy(choice =>
-                standing
-                    .Where(b => b.Brief.Species == choice.Code && !b.Brief.Evidence.Pooled)
-                    .Sum(b => b.Brief.Evidence.Reports)
-            );
+            Species = MostReported(Choices, standing);
         }
         else if ((Species = Choices.FirstOrDefault(s => s.Code == species)) is null)
         {

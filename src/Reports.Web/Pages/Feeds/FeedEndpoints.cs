@@ -1,5 +1,4 @@
 using System.Globalization;
-using System.Security.Cryptography;
 using System.Text;
 using System.Xml;
 using System.Xml.Linq;
@@ -113,12 +112,7 @@ public static class FeedEndpoints
         var bytes = Encoding.UTF8.GetBytes(text);
         http.Response.Headers.CacheControl = "public, no-cache";
 
-        // Weak: it names what is said, whichever way it is compressed on its way.
-        return TypedResults.Bytes(
-            bytes,
-            "text/calendar; charset=utf-8",
-            entityTag: new($"\"{Convert.ToHexStringLower(SHA256.HashData(bytes), 0, 12)}\"", isWeak: true)
-        );
+        return TypedResults.Bytes(bytes, "text/calendar; charset=utf-8", entityTag: ChancesEndpoints.WeakTag(bytes));
     }
 
     private static async Task<FileContentHttpResult> SitemapAsync(
@@ -134,7 +128,7 @@ public static class FeedEndpoints
             b => (b.Brief.Zone, b.Brief.Species),
             b => b.ComputedAt
         );
-        var pages = new[] { "/", "/zones", "/pack", "/gauge", "/record", "/reference" }
+        var pages = new[] { "/", "/chances", "/zones", "/pack", "/gauge", "/record", "/reference" }
             .Select(path => (path, (DateTimeOffset?)null))
             .Concat(
                 from zone in register.Zones.Values.OrderBy(z => z.Code, StringComparer.Ordinal)
