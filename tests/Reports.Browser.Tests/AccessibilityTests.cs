@@ -23,12 +23,15 @@ public sealed class AccessibilityTests(DemoSite site)
           .violations.flatMap(v => v.nodes.map(n => v.id + ': ' + n.html))
         """;
 
-    private static readonly string[] Empty = ["/", "/zones", "/pack", "/gauge", "/record"];
+    private static readonly string[] Empty = ["/", "/chances", "/zones", "/pack", "/gauge", "/record"];
 
     private static readonly string[] Full =
     [
         "/",
         "/?species=SBF&units=kg",
+        "/chances?species=SBF",
+        "/chances?species=YFT&landing=corran-quay&tripDays=1.5&limit=1&units=kg",
+        "/chances?species=SBF&tripDays=30",
         "/zones",
         "/zones/cannery-bank/SBF",
         "/zones/south-trench/YTC?outfits=5&units=kg",
@@ -47,6 +50,7 @@ public sealed class AccessibilityTests(DemoSite site)
         ("/zones/cannery-bank/XXX", 404),
         ("/record?species=XXX", 404),
         ("/pack?days=0&zone=cannery-bank", 200),
+        ("/chances?species=SBF&limit=0", 200),
         ("/problem/500", 500),
     ];
 

@@ -17,6 +17,7 @@ public sealed class LookTests(DemoSite site)
         Pack,
         "/gauge?zone=cannery-bank&species=SBF",
         "/reference",
+        "/chances?species=SBF",
     ];
 
     [Fact]

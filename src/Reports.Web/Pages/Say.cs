@@ -48,13 +48,16 @@ public static class Say
     public static string HundredCell(Share share) => $"{HundredOf(share.Mean)}, {LikelyOfHundred(share)}";
 
     /// <summary>Under a heading that says "of 10": "6, likely 5 to 7"</summary>
-    public static string TenCell(Share share) =>
-        OfTen(share.Mean) switch
+    public static string TenCell(Share share) => $"{Tens(share.Mean)}, {Likely(share)}";
+
+    /// <summary>Under a heading that says "of 10": "6", "under 1", "over 9"</summary>
+    public static string Tens(double share) =>
+        OfTen(share) switch
         {
             0 => "under 1",
             10 => "over 9",
             var tens => Number(tens),
-        } + $", {Likely(share)}";
+        };
 
     /// <summary>"11", "under 1"</summary>
     public static string HundredOf(double share) =>

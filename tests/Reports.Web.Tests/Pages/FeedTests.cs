@@ -214,7 +214,7 @@ public sealed partial class FeedTests(PostgresServer postgres) : IAsyncLifetime
         var map = XDocument.Parse(await http.GetStringAsync(new Uri(address), TestContext.Current.CancellationToken));
 
         var pages = map.Root!.Elements(Map + "url").Select(u => u.Element(Map + "loc")!.Value).ToList();
-        Assert.Equal(6 + (3 * 4), pages.Count); // six pages, three zones of four species
+        Assert.Equal(7 + (3 * 4), pages.Count); // seven pages, three zones of four species
         foreach (var page in pages)
         {
             Assert.StartsWith("http://localhost/", page, StringComparison.Ordinal);

@@ -149,6 +149,35 @@ public sealed class ChancesModel(
                 )
         );
 
+    /// <summary>The first trip of these chances; null where they are of no known trip.</summary>
+    public ComingTrip? FirstTo(ZoneChances at) =>
+        Outlook!.Trips.FirstOrDefault(t => t.Length.Days == at.TripDays && t.Zones.Contains(at.Zone));
+
+    /// <summary>"7 % fewer fish had the silent ones caught nothing, 22 % more had they done well"; null where it makes no difference.</summary>
+    public static string? Silent(CatchRate rate)
+    {
+        if (
+            rate
+            is not {
+                PerAnglerIfSilentBlank: { } blank,
+                PerAnglerIfSilentAlike: { } alike,
+                PerAngler.Mean: > 0 and var mean
+            }
+        )
+        {
+            return null;
+        }
+
+        var fewer = (int)Math.Ceiling((100 * (1 - (blank / mean))) - 0.1);
+        var more = (int)Math.Ceiling((100 * ((alike / mean) - 1)) - 0.1);
+        return fewer < 1 && more < 1
+            ? null
+            : string.Create(
+                CultureInfo.InvariantCulture,
+                $"{Math.Max(0, fewer)} % fewer fish had the silent ones caught nothing, {Math.Max(0, more)} % more had they done well"
+            );
+    }
+
     /// <summary>"Of 100 anglers 39 land none, 24 one, 16 two, 21 three or more": whole numbers that sum to 100.</summary>
     public static string OfHundred(FishShares fish)
     {
