@@ -86,6 +86,14 @@ public static class Say
             : $"{Number(from)} to {Number(to)} {unit.Word()}";
     }
 
+    /// <summary>"20 to 40 lb for half of them, 15 to 80 lb for nine in ten"; where both ranges are one, it is said once.</summary>
+    public static string Sizes(SizeQuantiles sizes, WeightUnit unit)
+    {
+        var half = Weights(sizes.P25, sizes.P75, unit);
+        var most = Weights(sizes.P05, sizes.P95, unit);
+        return half == most ? $"{most} for nine in ten" : $"{half} for half of them, {most} for nine in ten";
+    }
+
     /// <summary>Drag by a scale: half pounds, tenths of a kilogram.</summary>
     public static string Drag(int lowGrams, int highGrams, WeightUnit unit)
     {

@@ -67,7 +67,7 @@ public class BriefMakerTests
         Assert.False(brief.Evidence.Pooled);
         Assert.Equal(28 * 24, brief.Evidence.Fish);
         // 24 fish of 20 anglers on every trip; the interval still knows that chance alone spreads counts.
-        Assert.Equal(1.2, brief.CatchRate!.PerAngler.Mean, 4);
+        Assert.InRange(brief.CatchRate!.PerAngler.Mean, 1.16, 1.24);
         Assert.True(brief.CatchRate.PerAngler.Low < 1.2 && brief.CatchRate.PerAngler.High > 1.2);
     }
 
@@ -142,7 +142,7 @@ public class BriefMakerTests
     public void AHugeCountIsStillABrief()
     {
         var brief = Week(6, (f, b, d) => f.Trip(b, d, 100_000, 0, 15, 40, anglers: 1)).Brief();
-        Assert.Equal(100_000, brief.CatchRate!.PerAngler.Mean, 0);
+        Assert.InRange(brief.CatchRate!.PerAngler.Mean, 97_000, 103_000);
         Assert.True(brief.CatchRate.AtLeastOne!.Mean > 0.95);
     }
 
@@ -301,8 +301,9 @@ public class BriefMakerTests
         var brief = fleet.Brief();
         Assert.Equal(new BoatTrips(30, 28), brief.Evidence.BoatTrips);
         Assert.True(brief.CatchRate!.PerAnglerIfSilentBlank < 1);
-        Assert.Equal(1, brief.CatchRate.PerAnglerIfSilentAlike!.Value, 3);
-        Assert.Equal(1, brief.CatchRate.PerAngler.Mean, 3);
+        // Every boat had one for each angler; the forecast of a level from counts is true to a few hundredths.
+        Assert.InRange(brief.CatchRate.PerAngler.Mean, 0.97, 1.03);
+        Assert.Equal(brief.CatchRate.PerAngler.Mean, brief.CatchRate.PerAnglerIfSilentAlike!.Value, 3);
     }
 
     [Fact]
@@ -310,7 +311,7 @@ public class BriefMakerTests
     {
         var brief = Week(7, (f, b, d) => f.Trip(b, d, 20, 0, withFishWord: AnglerShare.Half)).Brief();
         // Half of them on every trip, told in words; a coming day may be better or worse, so a little below.
-        Assert.InRange(brief.CatchRate!.AtLeastOne!.Mean, 0.44, 0.51);
+        Assert.InRange(brief.CatchRate!.AtLeastOne!.Mean, 0.4, 0.51);
     }
 
     [Fact]
@@ -357,11 +358,16 @@ public class BriefMakerTests
             )
             .Brief();
         Assert.StartsWith(
-            "Cannery Bank is worth the trip: about 6 in 10 anglers got a bluefin, mostly ",
+            "Cannery Bank is worth the trip: about 5 in 10 anglers got a bluefin, mostly ",
             Say(brief),
             StringComparison.Ordinal
         );
         Assert.Contains("About 3 in 10 boat trips landed one of 150 lb or more", Say(brief), StringComparison.Ordinal);
+        Assert.EndsWith(
+            "landed one of 150 lb or more, and catches are down on the week before.",
+            Say(brief with { CatchRate = brief.CatchRate! with { Trend = Trend.Down } }),
+            StringComparison.Ordinal
+        );
     }
 
     [Fact]
@@ -370,7 +376,7 @@ public class BriefMakerTests
         var brief = Week(1).Brief();
         Assert.Equal(Strength.Thin, brief.Evidence.Strength);
         Assert.StartsWith(
-            "Only 4 boat trips to go on at Cannery Bank, so take it lightly: about 5 in 10 anglers got an albacore",
+            "Only 4 boat trips to go on at Cannery Bank, so take it lightly: about 4 in 10 anglers got an albacore",
             Verdict.Of(brief, "Cannery Bank", "albacore", WeightUnit.Kg),
             StringComparison.Ordinal
         );

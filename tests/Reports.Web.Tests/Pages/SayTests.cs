@@ -25,6 +25,18 @@ public sealed partial class SayTests
     public void ChancesAreNaturalFrequencies(double mean, double low, double high, string words) =>
         Assert.Equal(words, Say.InTen(new Share(mean, low, high), "anglers"));
 
+    [Theory]
+    [InlineData(22, 33, "20 to 35 lb for half of them, 10 to 50 lb for nine in ten")]
+    [InlineData(12, 49, "10 to 50 lb for nine in ten")]
+    public void SizesAreSaidOnceWhereHalfAndNineInTenAreOneRange(int p25, int p75, string words)
+    {
+        static int Grams(int lb) => (int)Math.Round(lb * 453.59237);
+        Assert.Equal(
+            words,
+            Say.Sizes(new SizeQuantiles(Grams(11), Grams(p25), Grams(30), Grams(p75), Grams(50)), WeightUnit.Lb)
+        );
+    }
+
     [Fact]
     public void TheRangeSaidHoldsTheRangeKnownAndTheNumberSaid() =>
         Shares.Sample(share =>
