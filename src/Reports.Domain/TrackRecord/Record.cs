@@ -208,7 +208,7 @@ public sealed record RodScore(RodRate Brief, RodRate LastWinner, RodRate MostWin
 /// <param name="Rods">Rods that fished them.</param>
 /// <param name="BriefAhead">
 /// How much more a rod on the brief's rigs landed, mean of the weeks with the 80 % interval of weeks drawn anew; null for the brief
-/// itself, and where fewer than three weeks can be compared.
+/// itself, and where fewer than three weeks can be compared, or fewer than three boats had rods of both.
 /// </param>
 public sealed record RodRate(double LandedPerRod, int Rods, Rate? BriefAhead)
 {
@@ -222,15 +222,16 @@ public sealed record RodRate(double LandedPerRod, int Rods, Rate? BriefAhead)
             return null;
         }
 
-        var pairs = weeks
+        var compared = weeks
             // On the same boat trips only: a good day on which nobody fished the other rigs says nothing of them.
             .Select(w => w.Rods.Where(r => r.Brief.Rods > 0 && of(r).Rods > 0).ToList())
-            .Select(both => (Brief: Mean(both.Select(r => r.Brief)), Other: Mean(both.Select(of))))
-            .Where(p => p is { Brief: not null, Other: not null })
+            .Where(both => both.Count > 0)
             .ToList();
+        var pairs = compared.ConvertAll(both => (Brief: Mean(both.Select(r => r.Brief)), Other: Mean(both.Select(of))));
         var same = pairs.TrueForAll(p => p.Brief.Equals(p.Other));
+        var boats = compared.SelectMany(both => both).Select(r => r.Boat);
         Rate? ahead = null;
-        if (!same && pairs.Count >= FewestWeeks)
+        if (!same && pairs.Count >= FewestWeeks && Record.MayShow(boats))
         {
             var drawn = PairedBootstrap.Compare(
                 [.. pairs.Select(p => p.Brief!.Value)],
