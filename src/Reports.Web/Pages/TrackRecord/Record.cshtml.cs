@@ -88,5 +88,5 @@ public sealed class RecordModel(RegisterCache registers, RecordStore store, Sett
         );
 
     private static string Percent(double share) =>
-        string.Create(CultureInfo.InvariantCulture, $"{Math.Max(1, Math.Round(100 * share)):0} %");
+        string.Create(CultureInfo.InvariantCulture, $"{Math.Max(1, Math.Round(100 * share)):0}\u00a0%");
 }
