@@ -15,6 +15,7 @@ public sealed record Record(
     RodScore? Rods
 )
 {
+    internal const int FewestWeeks = 3;
     private const int Seed = 20261125;
 
     /// <param name="weeks">Of one species, in any order.</param>
@@ -28,7 +29,7 @@ public sealed record Record(
             species,
             [.. weeks.Where(w => w.Species == species).OrderByDescending(w => w.Origin).Select(WeekScore.Of)],
             // Weeks whose odds are withheld are left out of the sum too: the sum less the shown weeks would give them away.
-            OddsScore.Of([.. shown.Where(w => MayShow(w.Odds.Select(o => o.Boat))).SelectMany(w => w.Odds)]),
+            OddsScore.Of([.. shown.Select(w => w.Odds).Where(told => MayShow(told.Select(o => o.Boat)))], Seed),
             RateScore.Of([.. shown.SelectMany(w => w.Rates)]),
             SizeScore.Of([.. shown.SelectMany(w => w.Sizes)]),
             RodScore.Of(shown, Seed)
@@ -80,6 +81,9 @@ public sealed record WeekScore(
 /// <param name="Came">The share of them who had one.</param>
 /// <param name="Brier">Mean squared distance of the odds from what came, a fish 1 and none 0; 0 is best.</param>
 /// <param name="BrierOfSeason">The same for one number said all season: the season's own share, known only afterwards.</param>
+/// <param name="SkillLikely">
+/// <see cref="Skill"/> with the 80 % interval of weeks drawn anew; null where fewer than three weeks tell.
+/// </param>
 /// <param name="Bins">By what was said, in tenths.</param>
 public sealed record OddsScore(
     int Anglers,
@@ -88,14 +92,17 @@ public sealed record OddsScore(
     double Came,
     double Brier,
     double BrierOfSeason,
+    Rate? SkillLikely,
     IReadOnlyList<OddsBin> Bins
 )
 {
     /// <summary>Part of the season's Brier score that the forecasts saved; below 0 they did worse than one number.</summary>
     public double? Skill => BrierOfSeason > 0 ? Figures.Round(1 - Brier / BrierOfSeason) : null;
 
-    internal static OddsScore? Of(IReadOnlyList<OddsTold> told)
+    /// <param name="weeks">What was told, by week.</param>
+    internal static OddsScore? Of(IReadOnlyList<IReadOnlyList<OddsTold>> weeks, int seed)
     {
+        var told = weeks.SelectMany(w => w).ToList();
         if (!Record.MayShow(told.Select(t => t.Boat)))
         {
             return null;
@@ -103,8 +110,7 @@ public sealed record OddsScore(
 
         var anglers = told.Sum(t => t.Counted);
         var came = told.Sum(t => t.Lucky) / anglers;
-        double Score(Func<OddsTold, double> said) =>
-            told.Sum(t => t.Lucky * Square(1 - said(t)) + (t.Counted - t.Lucky) * Square(said(t))) / anglers;
+        var (brier, season) = (Loss(told, t => t.Said) / anglers, Loss(told, _ => came) / anglers);
         var bins = told.GroupBy(t => (int)Math.Round(10 * t.Said, MidpointRounding.AwayFromZero))
             .OrderBy(g => g.Key)
             .Select(g => g.ToList())
@@ -117,10 +123,33 @@ public sealed record OddsScore(
             told.Count,
             Figures.Round(told.Sum(t => t.Said * t.Counted) / anglers),
             Figures.Round(came),
-            Figures.Round(Score(t => t.Said)),
-            Figures.Round(Score(_ => came)),
+            Figures.Round(brier),
+            Figures.Round(season),
+            Likely(weeks, came, season * anglers, seed),
             [.. bins.Where((_, i) => shown[i]).Select(OddsBin.Of)]
         );
+    }
+
+    /// <summary>Squared distances of the odds from what came, summed over the anglers.</summary>
+    private static double Loss(IEnumerable<OddsTold> told, Func<OddsTold, double> said) =>
+        told.Sum(t => t.Lucky * Square(1 - said(t)) + (t.Counted - t.Lucky) * Square(said(t)));
+
+    /// <summary>Each week's losses as a part of the season's, so that the mean of the weeks' differences is the skill itself.</summary>
+    private static Rate? Likely(IReadOnlyList<IReadOnlyList<OddsTold>> weeks, double came, double seasonLoss, int seed)
+    {
+        if (weeks.Count < Record.FewestWeeks || seasonLoss <= 0)
+        {
+            return null;
+        }
+
+        double Part(double loss) => loss * weeks.Count / seasonLoss;
+        var drawn = PairedBootstrap.Compare(
+            [.. weeks.Select(w => Part(Loss(w, _ => came)))],
+            [.. weeks.Select(w => Part(Loss(w, t => t.Said)))],
+            seed,
+            level: Figures.Level
+        );
+        return new(Figures.Round(drawn.MeanDifference), Figures.Round(drawn.Low), Figures.Round(drawn.High));
     }
 
     private static double Square(double x) => x * x;
@@ -208,12 +237,10 @@ public sealed record RodScore(RodRate Brief, RodRate LastWinner, RodRate MostWin
 /// <param name="Rods">Rods that fished them.</param>
 /// <param name="BriefAhead">
 /// How much more a rod on the brief's rigs landed, mean of the weeks with the 80 % interval of weeks drawn anew; null for the brief
-/// itself, and where fewer than three weeks can be compared.
+/// itself, and where fewer than three weeks can be compared, or fewer than three boats had rods of both.
 /// </param>
 public sealed record RodRate(double LandedPerRod, int Rods, Rate? BriefAhead)
 {
-    private const int FewestWeeks = 3;
-
     internal static RodRate? Of(IReadOnlyList<RecordWeek> weeks, Func<RodsTold, RodCount> of, int seed)
     {
         var fished = weeks.SelectMany(w => w.Rods).Where(r => of(r).Rods > 0).ToList();
@@ -222,15 +249,16 @@ public sealed record RodRate(double LandedPerRod, int Rods, Rate? BriefAhead)
             return null;
         }
 
-        var pairs = weeks
+        var compared = weeks
             // On the same boat trips only: a good day on which nobody fished the other rigs says nothing of them.
             .Select(w => w.Rods.Where(r => r.Brief.Rods > 0 && of(r).Rods > 0).ToList())
-            .Select(both => (Brief: Mean(both.Select(r => r.Brief)), Other: Mean(both.Select(of))))
-            .Where(p => p is { Brief: not null, Other: not null })
+            .Where(both => both.Count > 0)
             .ToList();
+        var pairs = compared.ConvertAll(both => (Brief: Mean(both.Select(r => r.Brief)), Other: Mean(both.Select(of))));
         var same = pairs.TrueForAll(p => p.Brief.Equals(p.Other));
+        var boats = compared.SelectMany(both => both).Select(r => r.Boat);
         Rate? ahead = null;
-        if (!same && pairs.Count >= FewestWeeks)
+        if (!same && pairs.Count >= Record.FewestWeeks && Record.MayShow(boats))
         {
             var drawn = PairedBootstrap.Compare(
                 [.. pairs.Select(p => p.Brief!.Value)],

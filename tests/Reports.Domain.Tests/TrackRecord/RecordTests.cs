@@ -94,6 +94,30 @@ public class RecordTests
     }
 
     [Fact]
+    public void SkillIsTakenWithTheLuckOfItsWeeks()
+    {
+        // Said 0.2 and 0.4 in turn, and so it came, 12 and 24 of 60: every week the forecast is right, the season's 0.3 is off.
+        var weeks = Enumerable
+            .Range(0, 4)
+            .Select(i => i % 2 == 0 ? Week(i, [(0.2, 4), (0.2, 4), (0.2, 4)]) : Week(i, [(0.4, 8), (0.4, 8), (0.4, 8)]))
+            .ToList();
+        var odds = Record.Of("SBF", weeks).Odds!;
+
+        // (0.16 + 0.24) / 2 = 0.2 against 0.3 x 0.7 = 0.21. Of each week's 60 anglers the season loses 0.01 more: whichever weeks are
+        // drawn, the gain is 60 x 0.01 of 60 x 0.21.
+        Assert.Equal(0.0476, odds.Skill!.Value, 4);
+        Assert.Equal((0.0476, 0.0476, 0.0476), (odds.SkillLikely!.Mean, odds.SkillLikely.Low, odds.SkillLikely.High));
+        Assert.Null(Record.Of("SBF", [.. weeks.Take(2)]).Odds!.SkillLikely);
+
+        // One week the other way round, 24 where 0.2 was said: (0.16 + 0.24 + 0.28 + 0.24) / 4 = 0.23 against 0.35 x 0.65 = 0.2275.
+        weeks[2] = Week(2, [(0.2, 8), (0.2, 8), (0.2, 8)]);
+        var mixed = Record.Of("SBF", weeks).Odds!;
+        Assert.Equal(-0.011, mixed.SkillLikely!.Mean, 4);
+        Assert.InRange(mixed.SkillLikely.Low, -0.2, -0.011);
+        Assert.InRange(mixed.SkillLikely.High, 0, 0.2);
+    }
+
+    [Fact]
     public void CatchesAreForeseenOverLanded()
     {
         var record = Record.Of(

@@ -64,6 +64,36 @@ public sealed class RecordWholeTests
         Assert.True(rods.Fixed.BriefAhead is null or { Mean: 0 });
     }
 
+    [Theory]
+    [InlineData(2, false)]
+    [InlineData(3, true)]
+    public void HowFarTheBriefIsAheadRestsOnThreeBoatsThatFishedBoth(int both, bool shown)
+    {
+        // Every week three boats fish each kind of rig, so that either rate may be told; some of them fish both, 3 fish against 1.
+        RodCount none = new(0, 0);
+        RodCount three = new(10, 3);
+        RodCount one = new(10, 1);
+        var weeks = Enumerable
+            .Range(0, 3)
+            .Select(i => Monday.AddDays(7 * i))
+            .Select(origin =>
+                Week(origin) with
+                {
+                    Rods =
+                    [
+                        .. Boats.Take(both).Select(b => new RodsTold(origin.AddDays(1), b, three, one, one, one)),
+                        .. Boats.Skip(both).Select(b => new RodsTold(origin.AddDays(1), b, three, none, none, none)),
+                        .. Boats.Skip(both).Select(b => new RodsTold(origin.AddDays(2), b, none, one, one, one)),
+                    ],
+                }
+            )
+            .ToList();
+        var rods = Record.Of("SBF", weeks).Rods!;
+
+        Assert.Equal((0.3, 0.1), (rods.Brief.LandedPerRod, rods.Fixed.LandedPerRod));
+        Assert.Equal(shown ? 0.2 : null, rods.Fixed.BriefAhead?.Mean);
+    }
+
     [Fact]
     public void AWeekIsOfTheZonesThatThreeBoatsFished()
     {

@@ -90,11 +90,21 @@ public sealed class RecordPageTests(PostgresServer postgres)
         var file = (await http.GetStringAsync("/record.csv?species=SBF", Ct)).Split("\r\n");
         Assert.NotEmpty(bins);
         Assert.Equal(bins.Count, dots.Length);
+        var end = page.QuerySelectorAll("figure svg text")
+            .Select(t => double.TryParse(t.TextContent, CultureInfo.InvariantCulture, out var tick) ? tick : 0)
+            .Max();
+        var ranges = page.QuerySelectorAll("figure svg line.range");
         for (var i = 0; i < bins.Count; i++)
         {
             var (said, came) = (bins[i]!["said"]!.GetValue<double>(), bins[i]!["came"]!["mean"]!.GetValue<double>());
-            Assert.Equal(CalibrationChart.Across.Position(10 * said), Number(dots[i], "cx"), 0.5);
-            Assert.Equal(CalibrationChart.Up.Position(10 * came), Number(dots[i], "cy"), 0.5);
+            Assert.Equal(CalibrationChart.Across(end).Position(10 * said), Number(dots[i], "cx"), 0.5);
+            Assert.Equal(CalibrationChart.Up(end).Position(10 * came), Number(dots[i], "cy"), 0.5);
+            var (low, high) = (
+                bins[i]!["came"]!["low"]!.GetValue<double>(),
+                bins[i]!["came"]!["high"]!.GetValue<double>()
+            );
+            Assert.Equal(CalibrationChart.Up(end).Position(10 * low), Number(ranges[i], "y1"), 0.5);
+            Assert.Equal(CalibrationChart.Up(end).Position(10 * high), Number(ranges[i], "y2"), 0.5);
             Assert.StartsWith(
                 string.Create(CultureInfo.InvariantCulture, $"{said},{came},"),
                 file[1 + i],

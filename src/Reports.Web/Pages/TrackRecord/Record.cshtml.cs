@@ -69,14 +69,14 @@ public sealed class RecordModel(RegisterCache registers, RecordStore store, Sett
             CultureInfo.InvariantCulture,
             $"Over {Say.Plural(Record.Weeks.Count, "week")} the briefs gave an angler {CalibrationChart.Tenths(odds.Said)} chances in 10 of {fish.Name}; {CalibrationChart.Tenths(odds.Came)} in 10 had one."
         );
-        return odds.Skill switch
+        return odds.SkillLikely switch
         {
             null => first,
-            > 0.005 and var skill =>
+            { Low: > 0, Mean: var skill } =>
                 $"{first} Their odds were better than one number said all season, by {Percent(skill)} of its error.",
-            < -0.005 and var skill =>
+            { High: < 0, Mean: var skill } =>
                 $"{first} Their odds were worse than one number said all season, by {Percent(-skill)} of its error.",
-            _ => $"{first} Their odds were no better and no worse than one number said all season.",
+            _ => $"{first} Whether their odds were better or worse than one number said all season can't be told yet.",
         };
     }
 
@@ -88,5 +88,5 @@ public sealed class RecordModel(RegisterCache registers, RecordStore store, Sett
         );
 
     private static string Percent(double share) =>
-        string.Create(CultureInfo.InvariantCulture, $"{Math.Max(1, Math.Round(100 * share)):0} %");
+        string.Create(CultureInfo.InvariantCulture, $"{Math.Max(1, Math.Round(100 * share)):0}\u00a0%");
 }

@@ -16,12 +16,16 @@ public static class CalibrationChart
     private const double Top = 30;
     private const double Bottom = 280;
 
-    public static Scale Across => new(0, 10, Left, Right);
-    public static Scale Up => new(0, 10, Bottom, Top);
+    public static Scale Across(double end) => new(0, end, Left, Right);
+
+    public static Scale Up(double end) => new(0, end, Bottom, Top);
 
     public static Chart Draw(OddsScore odds, string period, string csvHref)
     {
         var finding = Finding(odds.Bins);
+        // Both axes as far as there is something to see: on a whole ten, intervals of well-told odds hide behind their dots.
+        var end = Math.Min(10, Scale.RoundUp(odds.Bins.Max(b => (double?)(10 * Math.Max(b.Said, b.Came.High))) ?? 10));
+        var (across, up) = (Across(end), Up(end));
         var svg = new Svg(
             "said-came",
             Width,
@@ -29,11 +33,11 @@ public static class CalibrationChart
             $"{finding}.",
             "A dot for each tenth of the odds that were said, as high as the share of anglers who then had a fish, with its interval. On the slanting line what was said is what came."
         );
-        foreach (var tick in new[] { 0, 2, 4, 6, 8, 10 })
+        foreach (var tick in up.Ticks(5))
         {
-            svg.Line(Left, Up.Position(tick), Right, Up.Position(tick), "grid")
-                .Text(Left - 6, Up.Position(tick) + 4, Scale.Tick(tick), Anchor.End)
-                .Text(Across.Position(tick), Bottom + 18, Scale.Tick(tick), Anchor.Middle);
+            svg.Line(Left, up.Position(tick), Right, up.Position(tick), "grid")
+                .Text(Left - 6, up.Position(tick) + 4, Scale.Tick(tick), Anchor.End)
+                .Text(across.Position(tick), Bottom + 18, Scale.Tick(tick), Anchor.Middle);
         }
 
         svg.Line(Left, Bottom, Right, Top, "axis")
@@ -42,9 +46,9 @@ public static class CalibrationChart
             .Text(4, 12, "came, of 10");
         foreach (var bin in odds.Bins)
         {
-            var x = Across.Position(10 * bin.Said);
-            svg.Line(x, Up.Position(10 * bin.Came.Low), x, Up.Position(10 * bin.Came.High), "range")
-                .Circle(x, Up.Position(10 * bin.Came.Mean), 5, "dot");
+            var x = across.Position(10 * bin.Said);
+            svg.Line(x, up.Position(10 * bin.Came.Low), x, up.Position(10 * bin.Came.High), "range")
+                .Circle(x, up.Position(10 * bin.Came.Mean), 5, "dot");
         }
 
         return new Chart(
