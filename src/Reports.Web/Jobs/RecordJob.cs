@@ -1,3 +1,4 @@
+using System.Diagnostics.CodeAnalysis;
 using Hangfire;
 using Reports.Domain.Coast;
 using Reports.Storage;
@@ -13,18 +14,37 @@ public sealed class RecordJob(RecordStore record, Settings settings, TimeProvide
     private static readonly TimeSpan Longest = TimeSpan.FromSeconds(30);
 
     /// <remarks>A second one, enqueued while a week of a great coast takes its time, gives up at once: it would only hold a worker.</remarks>
+    [SuppressMessage(
+        "Design",
+        "CA1031",
+        Justification = "A week that can't be scored must not keep the others from it; it is told at the end."
+    )]
     [AutomaticRetry(Attempts = 0, OnAttemptsExceeded = AttemptsExceededAction.Delete)]
     [DisableConcurrentExecution(0)]
     public async Task ExecuteAsync(CancellationToken ct)
     {
         var began = time.GetTimestamp();
+        var failed = new List<Exception>();
         foreach (var (species, origin) in await DueAsync(ct))
         {
-            await record.ComputeAsync(species, origin, Landing.EndIn(settings.TimeZone, origin), ct);
+            try
+            {
+                await record.ComputeAsync(species, origin, Landing.EndIn(settings.TimeZone, origin), ct);
+            }
+            catch (Exception e) when (!ct.IsCancellationRequested)
+            {
+                failed.Add(e);
+            }
+
             if (time.GetElapsedTime(began) > Longest)
             {
                 break;
             }
+        }
+
+        if (failed.Count > 0)
+        {
+            throw new AggregateException("Some weeks of the record could not be scored.", failed);
         }
     }
 
