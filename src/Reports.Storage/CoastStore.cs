@@ -1,3 +1,4 @@
+using System.Text.Json;
 using Microsoft.EntityFrameworkCore;
 using Reports.Domain.Briefs;
 
@@ -10,11 +11,18 @@ public sealed record OpenCoast(CoastPrior Prior, int Reports, DateTimeOffset Ope
 /// <summary>The coast's part of the briefs: one row for each species, of the day for which it was opened last.</summary>
 public sealed class CoastStore(ReportsDbContext db, TimeProvider time)
 {
-    /// <summary>The coast of a species if it is open for this day.</summary>
+    /// <summary>The coast of a species if it is open for this day, and by this program: another's row may lack what this one needs.</summary>
     public async Task<OpenCoast?> FindAsync(string species, DateOnly day, CancellationToken ct)
     {
         var row = await db.Coasts.AsNoTracking().FirstOrDefaultAsync(c => c.Species == species && c.Day == day, ct);
-        return row is null ? null : new(CoastPrior.FromJson(row.Body), row.Reports, row.OpenedAt);
+        try
+        {
+            return row is null ? null : new(CoastPrior.FromJson(row.Body), row.Reports, row.OpenedAt);
+        }
+        catch (JsonException)
+        {
+            return null;
+        }
     }
 
     /// <summary>

@@ -82,6 +82,21 @@ public sealed class CoastOfTheDayTests(PostgresServer postgres)
         await AssertAsIfComputedNowAsync(fleet);
     }
 
+    [Theory]
+    [MemberData(nameof(Both))]
+    public async Task ACoastThatAnotherProgramKeptIsOpenedAnew(DatabaseKind database)
+    {
+        await using var app = await ReportsApp.StartAsync(database, postgres);
+        var fleet = await Fleet.SetUpCoastAsync(app);
+        await FileAsync(fleet, Season());
+        await RunAsync(app);
+        await app.AskAsync(db => db.Coasts.ExecuteUpdateAsync(set => set.SetProperty(c => c.Body, "{}"), Ct));
+
+        await FileAsync(fleet, [ReportBody.Short(Fleet.Petrel, Fleet.Today, Fleet.Edge, kept: 40, sailing: 3)]);
+        await RunAsync(app);
+        await AssertAsIfComputedNowAsync(fleet);
+    }
+
     [Fact]
     public async Task TheSameReportsInAnotherOrderAndOnTheOtherDatabaseGiveTheSameBriefs()
     {
