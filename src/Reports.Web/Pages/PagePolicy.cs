@@ -40,6 +40,7 @@ public sealed class PagePolicy(PageStamp stamp, IResponseCompressionProvider enc
         context.CacheVaryByRules.VaryByValues["stamp"] = now;
         context.CacheVaryByRules.VaryByValues["encoding"] = encoding;
         http.Items[typeof(PagePolicy)] = now;
+        http.Response.OnStarting(() => NameAsync(http, cancellation));
 
         var headers = http.Response.Headers;
         headers.ETag = Tag(http.Request, now, encoding);
@@ -47,25 +48,43 @@ public sealed class PagePolicy(PageStamp stamp, IResponseCompressionProvider enc
         headers.Vary = "Accept-Encoding";
     }
 
-    public ValueTask ServeFromCacheAsync(OutputCacheContext context, CancellationToken cancellation) =>
-        ValueTask.CompletedTask;
-
-    public async ValueTask ServeResponseAsync(OutputCacheContext context, CancellationToken cancellation)
+    public ValueTask ServeFromCacheAsync(OutputCacheContext context, CancellationToken cancellation)
     {
-        var response = context.HttpContext.Response;
-        var isPage = response.StatusCode == StatusCodes.Status200OK && response.Headers.SetCookie.Count == 0;
-        if (!isPage)
+        context.HttpContext.Items.Remove(typeof(PagePolicy));
+        return ValueTask.CompletedTask;
+    }
+
+    public async ValueTask ServeResponseAsync(OutputCacheContext context, CancellationToken cancellation) =>
+        context.AllowCacheStorage = await IsAsStampedAsync(context.HttpContext, cancellation);
+
+    /// <summary>
+    /// Just before the first byte goes out, which of a large page is long before its last: afterwards no header can be taken back. A
+    /// brief that was published while the page was made may be on it or not: such a page is sent without a name.
+    /// </summary>
+    private async Task NameAsync(HttpContext http, CancellationToken cancellation)
+    {
+        if (!http.Items.ContainsKey(typeof(PagePolicy)))
         {
-            response.Headers.CacheControl = "no-store";
+            return;
         }
 
-        // A brief that was published while the page was made may be on it or not: such a page is sent, without a name.
-        if (!isPage || await stamp.FreshAsync(cancellation) != context.HttpContext.Items[typeof(PagePolicy)] as string)
+        var headers = http.Response.Headers;
+        if (!IsPage(http.Response))
         {
-            response.Headers.Remove("ETag");
-            context.AllowCacheStorage = false;
+            headers.CacheControl = "no-store";
+        }
+
+        if (!await IsAsStampedAsync(http, cancellation))
+        {
+            headers.Remove("ETag");
         }
     }
+
+    private async Task<bool> IsAsStampedAsync(HttpContext http, CancellationToken cancellation) =>
+        IsPage(http.Response) && await stamp.FreshAsync(cancellation) == http.Items[typeof(PagePolicy)] as string;
+
+    private static bool IsPage(HttpResponse response) =>
+        response.StatusCode == StatusCodes.Status200OK && response.Headers.SetCookie.Count == 0;
 
     private static string Tag(HttpRequest request, string stamp, string encoding)
     {

@@ -1,6 +1,10 @@
 using System.IO.Compression;
 using System.Net;
 using System.Net.Http.Headers;
+using System.Text;
+using Microsoft.AspNetCore.Mvc;
+using Microsoft.AspNetCore.Mvc.Filters;
+using Microsoft.AspNetCore.TestHost;
 using Microsoft.Extensions.DependencyInjection;
 using Reports.Domain.Coast;
 using Reports.Storage;
@@ -113,6 +117,34 @@ public sealed class PageCacheTests(PostgresServer postgres) : IAsyncLifetime
 
         using var after = await SendAsync(Brief, "br", before.Headers.ETag);
         Assert.Equal(HttpStatusCode.OK, after.StatusCode);
+    }
+
+    /// <summary>As on the first minute of a service, whose briefs are published one after the other while readers come.</summary>
+    [Fact]
+    public async Task APageThatABriefOvertookIsSentWholeAndWithoutAName()
+    {
+        var changed = SampleBrief.Thin(Fleet.Bank, "ALB");
+        var overtaking = new Overtaking(() =>
+            app.WithAsync((BriefStore briefs) => briefs.PublishAsync(changed, [], CancellationToken.None))
+        );
+        await using var overtaken = app.WithWebHostBuilder(host =>
+            host.ConfigureTestServices(services => services.Configure<MvcOptions>(o => o.Filters.Add(overtaking)))
+        );
+        http = overtaken.CreateClient();
+
+        using var during = await SendAsync(Brief, "br");
+        Assert.Equal(HttpStatusCode.OK, during.StatusCode);
+        Assert.Null(during.Headers.ETag);
+        var page = Plain(await BytesAsync(during), "br");
+        Assert.EndsWith("</html>", Encoding.UTF8.GetString(page).TrimEnd(), StringComparison.Ordinal);
+
+        using var after = await SendAsync(Brief, "br");
+        Assert.NotNull(after.Headers.ETag);
+        Assert.Equal(page, Plain(await BytesAsync(after), "br"));
+        Assert.Equal(2, overtaking.Made);
+        using var kept = await SendAsync(Brief, "br");
+        Assert.Equal(after.Headers.ETag, kept.Headers.ETag);
+        Assert.Equal(2, overtaking.Made);
     }
 
     [Fact]
@@ -235,5 +267,21 @@ public sealed class PageCacheTests(PostgresServer postgres) : IAsyncLifetime
         using var to = new MemoryStream();
         stream.CopyTo(to);
         return to.ToArray();
+    }
+
+    /// <summary>Something happens while the first page is made.</summary>
+    private sealed class Overtaking(Func<Task> happen) : IAsyncResultFilter
+    {
+        public int Made { get; private set; }
+
+        public async Task OnResultExecutionAsync(ResultExecutingContext context, ResultExecutionDelegate next)
+        {
+            if (++Made == 1)
+            {
+                await happen();
+            }
+
+            await next();
+        }
     }
 }
