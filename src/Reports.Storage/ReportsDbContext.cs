@@ -2,6 +2,7 @@ using System.Collections.Concurrent;
 using System.Text.Json;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore.Metadata;
+using Microsoft.EntityFrameworkCore.Metadata.Conventions;
 using Microsoft.EntityFrameworkCore.Storage.ValueConversion;
 using Reports.Domain.Reporting;
 
@@ -199,6 +200,8 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
 
     protected override void ConfigureConventions(ModelConfigurationBuilder configurationBuilder)
     {
+        // An index is written with every row: there are those that a question asks for. What is referred to is never deleted.
+        configurationBuilder.Conventions.Remove<ForeignKeyIndexConvention>();
         configurationBuilder.Properties<DateTimeOffset>().HaveConversion<UtcInstant>();
         configurationBuilder.Properties<Enum>().HaveConversion<string>().HaveMaxLength(20);
     }

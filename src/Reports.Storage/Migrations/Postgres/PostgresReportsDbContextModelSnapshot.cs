@@ -77,8 +77,6 @@ namespace Reports.Storage.Migrations.Postgres
 
                     b.HasKey("Code");
 
-                    b.HasIndex("Landing");
-
                     b.ToTable("boats", (string)null);
                 });
 
@@ -173,8 +171,6 @@ namespace Reports.Storage.Migrations.Postgres
                     b.HasKey("Boat", "Date", "Sailing");
 
                     b.HasIndex("Date");
-
-                    b.HasIndex("Zone");
 
                     b.ToTable("departures", (string)null);
                 });
@@ -286,8 +282,6 @@ namespace Reports.Storage.Migrations.Postgres
 
                     b.HasKey("Id");
 
-                    b.HasIndex("Zone");
-
                     b.HasIndex("FishedOn", "Id");
 
                     b.HasIndex("Boat", "FishedOn", "Zone", "Sailing")
@@ -327,7 +321,7 @@ namespace Reports.Storage.Migrations.Postgres
 
                     b.Property<string>("Measures")
                         .IsRequired()
-                        .HasColumnType("jsonb");
+                        .HasColumnType("text");
 
                     b.Property<byte[]>("RequestHash")
                         .HasMaxLength(32)

@@ -72,8 +72,6 @@ namespace Reports.Storage.Migrations.Sqlite
 
                     b.HasKey("Code");
 
-                    b.HasIndex("Landing");
-
                     b.ToTable("boats", (string)null);
                 });
 
@@ -168,8 +166,6 @@ namespace Reports.Storage.Migrations.Sqlite
                     b.HasKey("Boat", "Date", "Sailing");
 
                     b.HasIndex("Date");
-
-                    b.HasIndex("Zone");
 
                     b.ToTable("departures", (string)null);
                 });
@@ -280,8 +276,6 @@ namespace Reports.Storage.Migrations.Sqlite
                         .HasColumnType("TEXT");
 
                     b.HasKey("Id");
-
-                    b.HasIndex("Zone");
 
                     b.HasIndex("FishedOn", "Id");
 

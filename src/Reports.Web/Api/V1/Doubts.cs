@@ -152,15 +152,17 @@ public sealed class CoastProfiles(TimeProvider time)
 
         var first = DateOnly.FromDayNumber(week * Week).AddDays(1 - Reports.Domain.Briefs.Windows.Display);
         var last = DateOnly.FromDayNumber((week * Week) + Week - 1);
-        var latest = await (
+        var heads = (
             from r in db.Reports.AsNoTracking()
             where r.State == ReportState.Counted && r.FishedOn >= first && r.FishedOn <= last
             orderby r.FishedOn descending, r.Id descending
+            select r
+        ).Take(MostReports);
+        var latest = await (
+            from r in heads
             join v in db.ReportVersions on new { r.Id, r.Version } equals new { Id = v.ReportId, v.Version }
             select v.Measures
-        )
-            .Take(MostReports)
-            .ToListAsync(ct);
+        ).ToListAsync(ct);
         var profile = CoastProfile.Of([.. latest.Select(ReportMeasures.FromJson)]);
         weeks[week] = (profile, now);
         return profile;

@@ -1,0 +1,55 @@
+﻿using Microsoft.EntityFrameworkCore.Migrations;
+
+#nullable disable
+
+namespace Reports.Storage.Migrations.Postgres
+{
+    /// <inheritdoc />
+    public partial class WhatIsAsked : Migration
+    {
+        /// <inheritdoc />
+        protected override void Up(MigrationBuilder migrationBuilder)
+        {
+            migrationBuilder.DropIndex(
+                name: "IX_reports_Zone",
+                table: "reports");
+
+            migrationBuilder.DropIndex(
+                name: "IX_departures_Zone",
+                table: "departures");
+
+            migrationBuilder.DropIndex(
+                name: "IX_boats_Landing",
+                table: "boats");
+
+            migrationBuilder.AlterColumn<string>(
+                name: "Measures",
+                table: "report_versions",
+                type: "text",
+                nullable: false,
+                oldClrType: typeof(string),
+                oldType: "jsonb");
+        }
+
+        /// <inheritdoc />
+        protected override void Down(MigrationBuilder migrationBuilder)
+        {
+            migrationBuilder.Sql("""ALTER TABLE report_versions ALTER COLUMN "Measures" TYPE jsonb USING "Measures"::jsonb""");
+
+            migrationBuilder.CreateIndex(
+                name: "IX_reports_Zone",
+                table: "reports",
+                column: "Zone");
+
+            migrationBuilder.CreateIndex(
+                name: "IX_departures_Zone",
+                table: "departures",
+                column: "Zone");
+
+            migrationBuilder.CreateIndex(
+                name: "IX_boats_Landing",
+                table: "boats",
+                column: "Landing");
+        }
+    }
+}
