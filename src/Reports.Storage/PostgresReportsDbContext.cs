@@ -14,10 +14,14 @@ public sealed class PostgresReportsDbContext(DbContextOptions<PostgresReportsDbC
     private const string KeyArrays = """unnest($1, $2, $3, $4) AS k("Boat", "Zone", "FishedOn", "Sailing")""";
 
     /// <summary>
-    /// Each key is a look into an index, and LATERAL with LIMIT (or OFFSET) says so. The planner would rather read whole tables, or sort
-    /// a boat's whole past, as long as a table was not analyzed; so it is asked once, for any keys.
+    /// Each key is a look into an index. As long as a table was not analyzed the planner would rather read the whole of it, or sort a
+    /// boat's whole past; so it is asked once, for any keys, and told not to.
     /// </summary>
-    private const string PlannedOnce = "SET LOCAL plan_cache_mode = force_generic_plan";
+    private static readonly string[] Planning =
+    [
+        "SET LOCAL plan_cache_mode = force_generic_plan",
+        "SET LOCAL enable_seqscan = off",
+    ];
 
     private const string StandingStatement = $"""
         SELECT r.* FROM {KeyArrays} CROSS JOIN LATERAL (
@@ -26,10 +30,9 @@ public sealed class PostgresReportsDbContext(DbContextOptions<PostgresReportsDbC
         """;
 
     private const string EarlierStatement = """
-        SELECT v.* FROM unnest($1) AS k("Key") CROSS JOIN LATERAL (
-            SELECT "ReportId", "Version", "StoredAt", "Boat", "Zone", "FishedOn", "State", "Body", "Measures", "Credential",
-                "IdempotencyKey", "RequestHash"
-            FROM report_versions WHERE "IdempotencyKey" = k."Key" OFFSET 0) v
+        SELECT "ReportId", "Version", "StoredAt", "Boat", "Zone", "FishedOn", "State", "Body", "Measures", "Credential",
+            "IdempotencyKey", "RequestHash"
+        FROM report_versions WHERE "IdempotencyKey" = ANY ($1)
         """;
 
     /// <summary>What is not counted is left out one by one: of an equality the planner believes that one row in 200 has it, and sorts.</summary>
@@ -67,7 +70,11 @@ public sealed class PostgresReportsDbContext(DbContextOptions<PostgresReportsDbC
     )
     {
         await using var batch = ((NpgsqlConnection)Database.GetDbConnection()).CreateBatch();
-        batch.BatchCommands.Add(new(PlannedOnce));
+        foreach (var planning in Planning)
+        {
+            batch.BatchCommands.Add(new(planning));
+        }
+
         batch.BatchCommands.Add(AboutKeys(StandingStatement, [.. keys.Distinct()]));
         batch.BatchCommands.Add(
             new(EarlierStatement)

@@ -31,10 +31,7 @@ public sealed record Submission(string Credential, Guid IdempotencyKey, byte[] R
 }
 
 /// <summary>A request to create. Without a report (its document was refused) it is only looked up by its idempotency key.</summary>
-public sealed record Creation(Submission Submission, WrittenReport? Written)
-{
-    internal CatchReport? Report => Written?.Report;
-}
+public sealed record Creation(Submission Submission, CatchReport? Report);
 
 /// <summary>
 /// Gathers at once what the flags of some reports need beside what their boats reported before, and answers what raises the flags
@@ -222,12 +219,16 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
     )
     {
         var brought = creations.Select(c => c.Report).OfType<CatchReport>().ToList();
-        var known = await db.KnownAsync(
+        var looking = db.KnownAsync(
             brought.ConvertAll(r => r.Key),
             [.. creations.Select(c => c.Submission.IdempotencyKey)],
             [.. brought.Where(FlagRules.LooksBack).Select(r => r.Key)],
             ct
         );
+
+        // While the database looks.
+        var written = creations.SelectAbreast(c => c.Report is { } report ? WrittenReport.Of(report) : null);
+        var known = await looking;
         var heads = known.Standing.ToDictionary(r => r.Key);
         var earlier = known.Earlier.ToDictionary(v => (v.Credential, v.IdempotencyKey!.Value));
         var reports = creations
@@ -246,7 +247,7 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
         var versions = new List<ReportVersionRow>();
         var touched = new HashSet<Touch>();
         var outcomes = new List<StoreOutcome?>(creations.Count);
-        foreach (var creation in creations)
+        foreach (var (creation, body) in creations.Zip(written))
         {
             if (Earlier(creation, earlier) is { } stored)
             {
@@ -254,7 +255,7 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
                 continue;
             }
 
-            if (creation.Written is not { Report: var report } written)
+            if (body is not { Report: var report })
             {
                 outcomes.Add(null);
                 continue;
@@ -274,7 +275,7 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
             var flags = flagsOf(report);
             var version = Next(
                 head,
-                written,
+                body,
                 flags,
                 StateOf(report, flags),
                 creation.Submission.Credential,

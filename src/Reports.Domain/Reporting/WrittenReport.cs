@@ -1,8 +1,8 @@
 namespace Reports.Domain.Reporting;
 
 /// <summary>
-/// A report with what is stored of it, as far as that is the same whatever version and state it becomes: written before anything
-/// waits for it, and on all processors where there are many.
+/// A report with what is stored of it, as far as that is the same whatever version and state it becomes: many can be written at once,
+/// before it is known what becomes of each.
 /// </summary>
 /// <param name="Fields">The report's own members as <see cref="ReportWriter"/> writes them.</param>
 /// <param name="Measures"><see cref="ReportMeasures"/> as JSON.</param>

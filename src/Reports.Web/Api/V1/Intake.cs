@@ -176,7 +176,7 @@ public sealed class Intake(
             .ToList()
             .SelectAbreast(a => new Creation(
                 new Submission(who.Id, a.First.IdempotencyKey, CanonicalJson.Hash(a.First.Document), a.First.Replace),
-                a.Third is null ? WrittenReport.Of(a.Second.Value!) : null
+                a.Third is null ? a.Second.Value : null
             ));
         return (creations, refusals);
     }
