@@ -276,7 +276,7 @@ internal sealed class Prospect
     }
 
     /// <summary>Mean fish landed by who always finds the best of the set.</summary>
-    public double Finder(IReadOnlyList<int> set)
+    private double Finder(int[] set)
     {
         var sum = 0.0;
         for (var p = 0; p < DrawCount; p++)
