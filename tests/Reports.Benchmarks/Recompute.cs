@@ -16,7 +16,8 @@ internal static class Recompute
 {
     private const int Zones = 200;
     private const int Reports = 1_000_000;
-    private const int PerZoneAndMonth = 400;
+    private const int Month = 28;
+    public const int PerZoneAndMonth = 400;
     private const int Boats = 1500;
     private const int Set = 5000;
     private static readonly string[] Species = ["SBF", "ALB", "YTC", "YFT", "DOL"];
@@ -97,7 +98,6 @@ internal static class Recompute
 
     private static async Task FillAsync(ReportsDbContext db, int zones, int reports)
     {
-        var random = new Random(1);
         db.Landings.Add(
             new LandingRow
             {
@@ -138,24 +138,20 @@ internal static class Recompute
         );
         await db.SaveChangesAsync();
         db.ChangeTracker.Clear();
-        var today = DateOnly.FromDateTime(DateTime.UtcNow);
-        var perDay = zones * PerZoneAndMonth / 28.0;
-        for (var first = 0; first < reports; first += Set)
+        var drawn = Draw(zones, DateOnly.FromDateTime(DateTime.UtcNow)).Take(reports);
+        foreach (var set in drawn.Chunk(Set))
         {
             var heads = new List<ReportRow>(Set);
             var versions = new List<ReportVersionRow>(Set);
-            for (var i = first; i < Math.Min(reports, first + Set); i++)
+            foreach (var measures in set)
             {
-                // Newest first; one after the other through the zones, so that each has its part of each day.
-                var day = today.AddDays(-(int)(i / perDay));
-                var at = new DateTimeOffset(day, new TimeOnly(20, 0), TimeSpan.Zero);
-                var measures = Draw(random, Boat(i % Boats), Zone(i % zones), day, 1 + i / zones % 20);
+                var at = new DateTimeOffset(measures.FishedOn, new TimeOnly(20, 0), TimeSpan.Zero);
                 var head = new ReportRow
                 {
                     Id = Guid.CreateVersion7(at).ToString("N"),
                     Boat = measures.Boat,
                     Zone = measures.Zone,
-                    FishedOn = day,
+                    FishedOn = measures.FishedOn,
                     Sailing = measures.Sailing,
                     Version = 1,
                     State = ReportState.Counted,
@@ -169,7 +165,7 @@ internal static class Recompute
                         StoredAt = at,
                         Boat = head.Boat,
                         Zone = head.Zone,
-                        FishedOn = day,
+                        FishedOn = measures.FishedOn,
                         State = head.State,
                         Body = "{}",
                         Measures = measures.ToJson(),
@@ -184,6 +180,34 @@ internal static class Recompute
             await transaction.CommitAsync();
         }
     }
+
+    /// <summary>
+    /// Reports without end, the newest first; one after the other through the zones, so that each has its part of each day.
+    /// </summary>
+    private static IEnumerable<ReportMeasures> Draw(int zones, DateOnly today)
+    {
+        var random = new Random(1);
+        var perDay = zones * PerZoneAndMonth / (double)Month;
+        for (var i = 0; ; i++)
+        {
+            yield return Draw(
+                random,
+                Boat(i % Boats),
+                Zone(i % zones),
+                today.AddDays(-(int)(i / perDay)),
+                1 + i / zones % 20
+            );
+        }
+    }
+
+    /// <summary>All reports of so many days, in the order in which briefs are given them.</summary>
+    public static IEnumerable<ReportMeasures> Draw(int zones, int days, DateOnly today) =>
+        Draw(zones, today)
+            .TakeWhile(r => r.FishedOn > today.AddDays(-days))
+            .OrderBy(r => r.FishedOn)
+            .ThenBy(r => r.Zone, StringComparer.Ordinal)
+            .ThenBy(r => r.Boat, StringComparer.Ordinal)
+            .ThenBy(r => r.Sailing);
 
     private static ReportMeasures Draw(Random random, string boat, string zone, DateOnly day, int sailing)
     {
