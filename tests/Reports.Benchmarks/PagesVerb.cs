@@ -15,6 +15,7 @@ internal static class PagesVerb
     private const int Connections = 64;
     private const int Rounds = 5;
     private const int Loads = 5;
+    private const int Made = 300;
     private const string Page = "/zones/cannery-bank/SBF";
     private static readonly TimeSpan PerRound = TimeSpan.FromSeconds(3);
     private static readonly Uri Site = new("http://127.0.0.1:5991");
@@ -41,6 +42,7 @@ internal static class PagesVerb
         try
         {
             await LoadAsync();
+            await MakeAsync();
             await PaintAsync(chromium);
             return 0;
         }
@@ -97,6 +99,37 @@ internal static class PagesVerb
                 string.Create(
                     CultureInfo.InvariantCulture,
                     $"{name}: {middle.PerSecond:0} requests/s, p99 {middle.P99:0.0} ms"
+                )
+            );
+        }
+    }
+
+    /// <summary>Pages that are in no cache, one after the other: an address that nobody asked for before is a page of its own.</summary>
+    private static async Task MakeAsync()
+    {
+        using var http = new HttpClient { BaseAddress = Site };
+        http.DefaultRequestHeaders.Add("Accept-Encoding", "br");
+        foreach (var path in new[] { Page, "/", "/chances", "/record", "/zones" })
+        {
+            var times = new List<double>();
+            for (var i = 0; i < 2 * Made; i++)
+            {
+                var from = Stopwatch.GetTimestamp();
+                using var answer = await http.GetAsync($"{path}?made={i}");
+                await answer.EnsureSuccessStatusCode().Content.ReadAsByteArrayAsync();
+
+                // The first half warms up.
+                if (i >= Made)
+                {
+                    times.Add(Stopwatch.GetElapsedTime(from).TotalMilliseconds);
+                }
+            }
+
+            times.Sort();
+            Console.WriteLine(
+                string.Create(
+                    CultureInfo.InvariantCulture,
+                    $"{path}, made anew: median {times[Made / 2]:0.0} ms, p95 {times[(int)(0.95 * Made)]:0.0} ms"
                 )
             );
         }
