@@ -59,9 +59,38 @@ public static class CsvFormats
     private const string ByName = "code or name of a ";
     private const string BaitKind = "FAO 3-alpha code or local name";
 
+    private static readonly Column Boat = new(
+        "boat",
+        Part.Whole,
+        "boat",
+        CellKind.Boat,
+        "boat",
+        "",
+        ByName + "boat",
+        Need.EveryRow
+    );
+    private static readonly Column Sailing = new(
+        "sailing",
+        Part.Whole,
+        "sailing",
+        CellKind.Number,
+        "which sailing of that day",
+        "",
+        "1 to 9; empty means 1"
+    );
+    private static readonly Column TripDays = new(
+        "tripDays",
+        Part.Whole,
+        "tripDays",
+        CellKind.Number,
+        "length of the trip",
+        "days",
+        "quarter days up to 30"
+    );
+
     private static readonly Column[] ReportColumns =
     [
-        new("boat", Part.Whole, "boat", CellKind.Boat, "boat", "", ByName + "boat", Need.EveryRow),
+        Boat,
         new("zone", Part.Whole, "zone", CellKind.Zone, "zone fished", "", ByName + "zone", Need.EveryRow),
         new(
             "fishedOn",
@@ -73,16 +102,8 @@ public static class CsvFormats
             Day,
             Need.EveryRow
         ),
-        new(
-            "sailing",
-            Part.Whole,
-            "sailing",
-            CellKind.Number,
-            "which sailing of that day",
-            "",
-            "1 to 9; empty means 1"
-        ),
-        new("tripDays", Part.Whole, "tripDays", CellKind.Number, "length of the trip", "days", "quarter days up to 30"),
+        Sailing,
+        TripDays,
         new(
             "daysCovered",
             Part.Whole,
@@ -195,18 +216,10 @@ public static class CsvFormats
 
     private static readonly Column[] DepartureColumns =
     [
-        new("boat", Part.Whole, "boat", CellKind.Boat, "boat", "", ByName + "boat", Need.EveryRow),
+        Boat,
         new("date", Part.Whole, "date", CellKind.Date, "day of sailing", "", Day, Need.EveryRow),
-        new(
-            "sailing",
-            Part.Whole,
-            "sailing",
-            CellKind.Number,
-            "which sailing of that day",
-            "",
-            "1 to 9; empty means 1"
-        ),
-        new("tripDays", Part.Whole, "tripDays", CellKind.Number, "length of the trip", "days", "quarter days up to 30"),
+        Sailing,
+        TripDays,
         new("kind", Part.Whole, "kind", CellKind.Word, "kind of trip", "", In<TripKind>()),
         new("anglers", Part.Whole, "anglers", CellKind.Number, "places booked; never public", "", "0 to 300"),
         new("capacity", Part.Whole, "capacity", CellKind.Number, "places", "", "0 to 300"),

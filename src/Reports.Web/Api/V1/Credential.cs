@@ -20,9 +20,28 @@ public sealed record Credential(string Id, KeyScope Scope, string? Owner)
             _ => false,
         };
 
+    /// <summary>The boats that it <see cref="ActsFor"/>, as a question to the database.</summary>
+    public IQueryable<BoatRow> BoatsOf(ReportsDbContext db) =>
+        Scope switch
+        {
+            KeyScope.Admin => db.Boats,
+            KeyScope.Landing => db.Boats.Where(b => b.Landing == Owner),
+            KeyScope.Boat => db.Boats.Where(b => b.Code == Owner),
+            _ => db.Boats.Where(_ => false),
+        };
+
     /// <summary>May declare what holds for a whole landing.</summary>
     public bool ActsForLanding(string landing) =>
         Scope == KeyScope.Admin || (Scope == KeyScope.Landing && landing == Owner);
+
+    /// <summary>The bait of landings that it <see cref="ActsForLanding"/>, as a question to the database.</summary>
+    public IQueryable<LandingBaitRow> BaitOf(ReportsDbContext db) =>
+        Scope switch
+        {
+            KeyScope.Admin => db.LandingBait,
+            KeyScope.Landing => db.LandingBait.Where(b => b.Landing == Owner),
+            _ => db.LandingBait.Where(_ => false),
+        };
 
     /// <summary>The credential of an authorised request.</summary>
     public static Credential Of(ClaimsPrincipal user) =>

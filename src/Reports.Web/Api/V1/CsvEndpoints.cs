@@ -123,14 +123,9 @@ public static class CsvEndpoints
             return problem!;
         }
 
-        var who = Credential.Of(user);
         var rows =
             from d in db.Departures.AsNoTracking()
-            join b in db.Boats on d.Boat equals b.Code
-            where
-                who.Scope == KeyScope.Admin
-                || (who.Scope == KeyScope.Landing && b.Landing == who.Owner)
-                || (who.Scope == KeyScope.Boat && b.Code == who.Owner)
+            join b in Credential.Of(user).BoatsOf(db) on d.Boat equals b.Code
             where query.Zone == null || d.Zone == query.Zone
             where query.Boat == null || d.Boat == query.Boat
             where query.Landing == null || b.Landing == query.Landing
@@ -154,10 +149,8 @@ public static class CsvEndpoints
             return problem!;
         }
 
-        var who = Credential.Of(user);
         var rows =
-            from b in db.LandingBait.AsNoTracking()
-            where who.Scope == KeyScope.Admin || (who.Scope == KeyScope.Landing && b.Landing == who.Owner)
+            from b in Credential.Of(user).BaitOf(db).AsNoTracking()
             where query.Landing == null || b.Landing == query.Landing
             where query.From == null || b.Date >= query.From
             where query.To == null || b.Date <= query.To

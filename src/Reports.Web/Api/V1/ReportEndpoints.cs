@@ -280,11 +280,7 @@ public static class ReportEndpoints
     /// <summary>The reports that a key may see raw, as far as the filters let them through.</summary>
     internal static IQueryable<ReportRow> Visible(ReportsDbContext db, Credential who, ListQuery query) =>
         from r in db.Reports.AsNoTracking()
-        join b in db.Boats on r.Boat equals b.Code
-        where
-            who.Scope == KeyScope.Admin
-            || (who.Scope == KeyScope.Landing && b.Landing == who.Owner)
-            || (who.Scope == KeyScope.Boat && b.Code == who.Owner)
+        join b in who.BoatsOf(db) on r.Boat equals b.Code
         where query.Zone == null || r.Zone == query.Zone
         where query.Boat == null || r.Boat == query.Boat
         where query.Landing == null || b.Landing == query.Landing
