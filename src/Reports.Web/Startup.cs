@@ -245,7 +245,7 @@ public static class Startup
                     {
                         var headers = http.Response.Headers;
                         headers.ContentSecurityPolicy =
-                            "default-src 'self'; object-src 'none'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'";
+                            $"default-src 'self'; style-src {StyleSheet.Source}; object-src 'none'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'";
                         headers.XContentTypeOptions = "nosniff";
                         headers["Referrer-Policy"] = "same-origin";
                         return Task.CompletedTask;

@@ -18,6 +18,7 @@ internal static class PagesVerb
     private const int Made = 300;
     private const string Page = "/zones/cannery-bank/SBF";
     private static readonly TimeSpan PerRound = TimeSpan.FromSeconds(3);
+    private static readonly TimeSpan Still = TimeSpan.FromSeconds(10);
     private static readonly Uri Site = new("http://127.0.0.1:5991");
 
     /// <summary>Slow 4G: as a line is (150 ms there and back, 1.6 Mbit/s), and as some tools set the browser for it, harder still.</summary>
@@ -67,9 +68,7 @@ internal static class PagesVerb
             BaseAddress = Site,
         };
         http.DefaultRequestHeaders.Add("Accept-Encoding", "br");
-        using var first = await http.GetAsync(Page);
-        var tag = first.Headers.ETag!.ToString();
-        var length = (await first.Content.ReadAsByteArrayAsync()).Length;
+        var (tag, length) = await StandingAsync(http);
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{Page}: {length} bytes as br"));
         (string Name, string Path, string? Tag)[] kinds =
         [
@@ -102,6 +101,22 @@ internal static class PagesVerb
                 )
             );
         }
+    }
+
+    /// <summary>The page's tag and bytes, once the service has computed what it starts with and nothing has moved for a while.</summary>
+    private static async Task<(string Tag, int Bytes)> StandingAsync(HttpClient http)
+    {
+        var (tag, same, bytes) = ("", 0, 0);
+        while (same < Still.TotalSeconds)
+        {
+            using var answer = await http.GetAsync(Page);
+            bytes = (await answer.Content.ReadAsByteArrayAsync()).Length;
+            var now = answer.Headers.ETag?.ToString() ?? "";
+            (same, tag) = now.Length > 0 && now == tag ? (same + 1, tag) : (0, now);
+            await Task.Delay(TimeSpan.FromSeconds(1));
+        }
+
+        return (tag, bytes);
     }
 
     /// <summary>Pages that are in no cache, one after the other: an address that nobody asked for before is a page of its own.</summary>

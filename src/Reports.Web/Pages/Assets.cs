@@ -46,7 +46,7 @@ public sealed class Assets
 
     public IEnumerable<string> Names => files.Keys;
 
-    /// <summary>The address of a file by its content: "/site.css?v=0123456789abcdef".</summary>
+    /// <summary>The address of a file by its content: "/icon.svg?v=0123456789abcdef".</summary>
     public string Link(string name) => $"/{name}?{Version}={files[name].Hash}";
 
     public IResult Send(string name, HttpContext http, IResponseCompressionProvider encodings)

@@ -1,5 +1,7 @@
 using System.Net;
 using System.Net.Http.Headers;
+using System.Security.Cryptography;
+using System.Text;
 using Reports.Storage;
 using Reports.Web.Tests.Support;
 
@@ -289,8 +291,10 @@ public sealed class BriefPageTests(PageCoast coast, PostgresServer postgres) : I
         using var answer = await coast.Http.GetAsync(Good, TestContext.Current.CancellationToken);
 
         Assert.False(answer.Headers.Contains("Set-Cookie"));
+        var style = (await coast.Http.PageAsync(Good)).One("style").TextContent;
+        var hash = Convert.ToBase64String(SHA256.HashData(Encoding.UTF8.GetBytes(style)));
         Assert.Equal(
-            "default-src 'self'; object-src 'none'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'",
+            $"default-src 'self'; style-src 'sha256-{hash}'; object-src 'none'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'",
             Assert.Single(answer.Headers.GetValues("Content-Security-Policy"))
         );
         Assert.Equal("nosniff", Assert.Single(answer.Headers.GetValues("X-Content-Type-Options")));

@@ -6,7 +6,7 @@ namespace Reports.Web.Tests.Pages;
 /// <summary>The written guide to the look and the style sheet say the same.</summary>
 public sealed partial class LookGuideTests
 {
-    private static readonly string Sheet = Read("src/Reports.Web/wwwroot/site.css");
+    private static readonly string Sheet = Read("src/Reports.Web/Pages/site.css");
     private static readonly string Guide = Read("docs/look.md");
 
     [Fact]

@@ -211,7 +211,6 @@ public sealed class PageCacheTests(PostgresServer postgres) : IAsyncLifetime
     }
 
     [Theory]
-    [InlineData("link[rel=stylesheet]", "site.css")]
     [InlineData("link[rel=icon]", "icon.svg")]
     public async Task AFileOfThePagesIsNamedByItsContentAndKeptForEver(string link, string file)
     {

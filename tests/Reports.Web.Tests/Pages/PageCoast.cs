@@ -97,7 +97,7 @@ public static class Reading
         page.One("main");
         page.One("h1");
         Assert.Equal("#main", page.One("a.skip").GetAttribute("href"));
-        Assert.Empty(page.QuerySelectorAll("script, style, [style], [onclick]"));
+        Assert.Empty(page.QuerySelectorAll("script, body style, [style], [onclick]"));
         var ids = page.QuerySelectorAll("[id]").Select(e => e.Id).ToList();
         Assert.Equal(ids.Distinct().Count(), ids.Count);
         foreach (var label in page.QuerySelectorAll("[aria-labelledby]"))
