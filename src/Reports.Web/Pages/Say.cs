@@ -66,15 +66,20 @@ public static class Say
     /// <summary>"1.4, likely 1.1 to 1.8"</summary>
     public static string Spread(Rate rate)
     {
-        var digits = rate.Mean < 0.95 ? 2 : 1;
+        var digits = FishDigits(rate.Mean);
         var unit = Math.Pow(10, -digits);
         var low = Math.Floor((rate.Low / unit) + Slack) * unit;
         var high = Math.Ceiling((rate.High / unit) - Slack) * unit;
-        return $"{Fish(rate.Mean)}, likely {Number(low, digits)} to {Number(high, digits)}";
+        return $"{Fish(rate.Mean)}, likely {Fixed(low, digits)} to {Fixed(high, digits)}";
     }
 
-    /// <summary>Fish for each angler or rod: two digits below one, else one.</summary>
-    public static string Fish(double rate) => Number(rate, rate < 0.95 ? 2 : 1);
+    /// <summary>Fish for each angler or rod: two digits below one, else one, zeros too, so that a column of them can be read down.</summary>
+    public static string Fish(double rate) => Fixed(rate, FishDigits(rate));
+
+    private static int FishDigits(double rate) => rate < 0.95 ? 2 : 1;
+
+    private static string Fixed(double value, int digits) =>
+        value.ToString("F" + digits.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture);
 
     /// <summary>"20 to 40 lb": whole units below 20, else fives, outwards; a gram of rounding does not widen it.</summary>
     public static string Weights(int lowGrams, int highGrams, WeightUnit unit)

@@ -50,7 +50,7 @@ public sealed partial class ChancesPageTests(PostgresServer postgres) : IAsyncLi
             [
                 "Cannery Bank, a day Brown skua, Grey petrel from Corran Quay | 6 likely 5 to 7 | 3 likely 2 to 5 | 1.4",
                 "Inner Shelf, a day Ardent tern from Old Cannery Dock; leans on the whole coast | 6 likely 5 to 7 | 3 likely 2 to 5 | 1.4",
-                "Forty Fathom Edge, a day Ardent tern (2 sailings) from Old Cannery Dock; little to go on | can't be told | can't be told | 0.3",
+                "Forty Fathom Edge, a day Ardent tern (2 sailings) from Old Cannery Dock; little to go on | can't be told | can't be told | 0.30",
             ],
             Rows(page.QuerySelectorAll("details")[0])
         );

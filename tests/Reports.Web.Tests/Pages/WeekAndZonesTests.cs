@@ -46,7 +46,7 @@ public sealed class WeekAndZonesTests(PageCoast coast) : IClassFixture<PageCoast
         Assert.Single(page.QuerySelectorAll("path.zone-shade-4"));
         Assert.Single(page.QuerySelectorAll("path.zone-unknown"));
         var rows = page.QuerySelectorAll("figure.chart tbody tr").Select(r => r.Words("th") + ": " + r.Words("td"));
-        Assert.Equal(["Cannery Bank: 1.4", "Forty Fathom Edge: 0.3", "Inner Shelf: too few boats of its own"], rows);
+        Assert.Equal(["Cannery Bank: 1.4", "Forty Fathom Edge: 0.30", "Inner Shelf: too few boats of its own"], rows);
     }
 
     [Fact]
