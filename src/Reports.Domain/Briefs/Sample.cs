@@ -12,8 +12,8 @@ internal sealed record Sighting(ReportMeasures Report, CatchMeasure Line, int Ag
     public int Day => Report.FishedOn.DayNumber;
     public int Fish => Line.Fish;
 
-    /// <summary>Anglers times days.</summary>
-    public double Effort => (double)Report.Anglers * Report.DaysCovered;
+    /// <summary>Anglers times days of fishing: what fish land in proportion to.</summary>
+    public double Effort => Report.Anglers * Report.DaysFished;
 
     public double Weight(double halfLifeDays) => Statistics.Evidence.DecayWeight(AgeDays, halfLifeDays);
 

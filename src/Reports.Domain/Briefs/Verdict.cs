@@ -93,7 +93,7 @@ public static class Verdict
                 : string.Create(CultureInfo.InvariantCulture, $"about {mean:0.#} {species} for each angler");
         }
 
-        return $"{InTen(odds.Mean, "anglers")} got {One(species)}";
+        return $"{InTen(odds.Mean, "anglers")} land {One(species)}";
     }
 
     /// <summary>"about 6 in 10 anglers"; at the ends fewer than 1 and more than 9.</summary>

@@ -1,5 +1,6 @@
 using MathNet.Numerics.RootFinding;
 using Reports.Domain.Briefs;
+using Reports.Domain.Coast;
 
 namespace Reports.Domain.Chances;
 

@@ -1,5 +1,6 @@
 using System.Text.Json;
 using System.Text.Json.Serialization;
+using Reports.Domain.Coast;
 using Reports.Domain.Measures;
 
 namespace Reports.Domain.Reporting;
@@ -23,6 +24,15 @@ public sealed record ReportMeasures
     public decimal? TripDays { get; init; }
     public required int DaysCovered { get; init; }
     public required int Anglers { get; init; }
+
+    /// <summary>
+    /// Days of fishing that the counts tell of: as many as they cover, and of a trip shorter than a day its part. Of a longer trip that
+    /// reports day by day it is one; so it is where the length is not told.
+    /// </summary>
+    [JsonIgnore]
+    public double DaysFished =>
+        DaysCovered > 1 ? DaysCovered : Math.Min(1, new TripLength(TripDays ?? TripLength.OneDay.Days).DaysFished);
+
     public decimal? Hours { get; init; }
     public Bite? Bite { get; init; }
     public required WeightUnit GivenIn { get; init; }

@@ -194,7 +194,7 @@ public sealed record RateScore(double? SaidOverCame, int Within, int ZoneWeeks)
         var came = zones.Sum(z => z.Fish);
         return new(
             came > 0 ? Figures.Round(zones.Sum(z => z.Said * z.AnglerDays) / came) : null,
-            zones.Count(z => (double)z.Fish / z.AnglerDays >= z.Low && (double)z.Fish / z.AnglerDays <= z.High),
+            zones.Count(z => z.Fish / z.AnglerDays >= z.Low && z.Fish / z.AnglerDays <= z.High),
             zones.Count
         );
     }

@@ -1,5 +1,6 @@
 using System.Text.Json;
 using Reports.Domain.Briefs;
+using Reports.Domain.Chances;
 using Reports.Domain.Measures;
 using Reports.Domain.Reporting;
 
@@ -81,7 +82,7 @@ public sealed record RecordWeek
                         said.Mean,
                         said.Low,
                         said.High,
-                        z.Sum(t => t.Report.Anglers * t.Report.DaysCovered),
+                        z.Sum(t => t.Report.Anglers * t.Report.DaysFished),
                         z.Sum(t => t.Line.Fish),
                         BoatsOf(z.Select(t => t.Report))
                     );
@@ -102,7 +103,9 @@ public sealed record RecordWeek
     )
     {
         var oneDay = trips
-            .Where(t => t.Report.DaysCovered == 1 && spoke[t.Report.Zone].CatchRate!.AtLeastOne is not null)
+            .Where(t => t.Report.DaysCovered == 1)
+            .Select(t => (t.Report, t.Line, Said: SaidOf(t.Report)))
+            .Where(t => t.Said is not null)
             .ToList();
         var landed = oneDay.Where(t => t.Line.Fish > 0).ToList();
         var counted = landed.Where(t => t.Line.AnglersWithFish is not null).ToList();
@@ -117,7 +120,7 @@ public sealed record RecordWeek
             .. oneDay
                 .Where(t => t.Line.Fish == 0 || t.Line.AnglersWithFish is not null)
                 .Select(t => new OddsTold(
-                    spoke[t.Report.Zone].CatchRate!.AtLeastOne!.Mean,
+                    t.Said!.Value,
                     t.Report.Anglers,
                     t.Line.Fish == 0 ? 0 : Math.Min(t.Line.AnglersWithFish!.Value, t.Report.Anglers),
                     t.Line.Fish == 0 ? part : 1,
@@ -125,6 +128,10 @@ public sealed record RecordWeek
                     t.Report.Boat
                 )),
         ];
+
+        // A brief's odds are those of a day: of a shorter trip it said less.
+        double? SaidOf(ReportMeasures report) =>
+            TripChances.Of(spoke[report.Zone].CatchRate!, report.DaysFished, 1).AtLeastOne?.Mean;
     }
 
     private static List<string> BoatsOf(IEnumerable<ReportMeasures> reports) =>
@@ -197,7 +204,7 @@ public sealed record RateTold(
     double Said,
     double Low,
     double High,
-    int AnglerDays,
+    double AnglerDays,
     int Fish,
     IReadOnlyList<string> Boats
 );

@@ -358,7 +358,7 @@ public class BriefMakerTests
             )
             .Brief();
         Assert.StartsWith(
-            "Cannery Bank is worth the trip: about 5 in 10 anglers got a bluefin, mostly ",
+            "Cannery Bank is worth the trip: about 5 in 10 anglers land a bluefin, mostly ",
             Say(brief),
             StringComparison.Ordinal
         );
@@ -376,7 +376,7 @@ public class BriefMakerTests
         var brief = Week(1).Brief();
         Assert.Equal(Strength.Thin, brief.Evidence.Strength);
         Assert.StartsWith(
-            "Only 4 boat trips to go on at Cannery Bank, so take it lightly: about 4 in 10 anglers got an albacore",
+            "Only 4 boat trips to go on at Cannery Bank, so take it lightly: about 4 in 10 anglers land an albacore",
             Verdict.Of(brief, "Cannery Bank", "albacore", WeightUnit.Kg),
             StringComparison.Ordinal
         );

@@ -8,7 +8,8 @@ namespace Reports.Domain.Tests.Briefs;
 /// A simulated season whose truth is known: each boat trip finds schools of one grade each (some trips two), fish are lognormal
 /// within a grade, catches negative binomial between anglers and gamma between boat trips. Own model, seeded.
 /// </summary>
-internal sealed class School(int seed, double heavyTrips = 0.25, double perAngler = 1.4)
+/// <param name="halfDays">Every other boat fishes half days, and lands half as many.</param>
+internal sealed class School(int seed, double heavyTrips = 0.25, double perAngler = 1.4, bool halfDays = false)
 {
     private readonly Random random = new(seed);
 
@@ -30,17 +31,18 @@ internal sealed class School(int seed, double heavyTrips = 0.25, double perAngle
                     continue;
                 }
 
-                Trip(fleet, $"boat-{(char)('a' + boat)}", day, sea, tellAnglers, rigs);
+                var length = halfDays && boat % 2 == 0 ? 0.5m : 1;
+                Trip(fleet, $"boat-{(char)('a' + boat)}", day, sea, length, tellAnglers, rigs);
             }
         }
 
         return fleet;
     }
 
-    private void Trip(Fleet fleet, string boat, int day, double sea, bool tellAnglers, bool rigs)
+    private void Trip(Fleet fleet, string boat, int day, double sea, decimal length, bool tellAnglers, bool rigs)
     {
         var anglers = random.Next(10, 31);
-        var mean = perAngler * sea * Gamma(2) / 2;
+        var mean = perAngler * sea * (double)length * Gamma(2) / 2;
         var catches = Enumerable.Range(0, anglers).Select(_ => Poisson(mean * Gamma(0.8) / 0.8)).ToList();
         var fish = catches.Sum();
         // The share of heavy fish on a trip: mostly none or all, now and then a mixture.
@@ -65,6 +67,7 @@ internal sealed class School(int seed, double heavyTrips = 0.25, double perAngle
             sizes.Count > 0 ? sizes.Min() : null,
             sizes.Count > 0 ? heaviest : null,
             anglers: anglers,
+            tripDays: length,
             withFish: tellAnglers ? catches.Count(c => c > 0) : null,
             rigs: rigs && fish > 0
                 ?

@@ -36,7 +36,7 @@ public sealed class BriefPageTests(PageCoast coast, PostgresServer postgres) : I
 
         var caption = page.Words("figure.dots figcaption");
         Assert.Contains("About 6 in 10 anglers, likely 5 to 7", caption, StringComparison.Ordinal);
-        Assert.Contains("About 4 in 10 got none", caption, StringComparison.Ordinal);
+        Assert.Contains("About 4 in 10 land none", caption, StringComparison.Ordinal);
         Assert.Equal(6, page.QuerySelectorAll("figure.dots circle.angler-fish").Length);
         Assert.Equal(4, page.QuerySelectorAll("figure.dots circle.angler-blank").Length);
         var text = page.Words();
@@ -195,7 +195,7 @@ public sealed class BriefPageTests(PageCoast coast, PostgresServer postgres) : I
         Assert.Contains("Little to go on.", text, StringComparison.Ordinal);
         Assert.Contains("No outfit can be advised", text, StringComparison.Ordinal);
         Assert.Contains("Too few boats told how big the fish were.", text, StringComparison.Ordinal);
-        Assert.Contains("how many anglers got at least one can't be told", text, StringComparison.OrdinalIgnoreCase);
+        Assert.Contains("how many anglers land at least one can't be told", text, StringComparison.OrdinalIgnoreCase);
         Assert.Contains("Fewer than three boats told how big the fish were", text, StringComparison.Ordinal);
     }
 

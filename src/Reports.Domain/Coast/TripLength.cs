@@ -1,6 +1,4 @@
-using Reports.Domain.Coast;
-
-namespace Reports.Domain.Chances;
+namespace Reports.Domain.Coast;
 
 /// <summary>How long a trip is, what it can reach and how many days it fishes. All rules here are common practice, no source.</summary>
 /// <param name="Days">Length in days, above 0: 0.5, 0.75, 1, 1.5 ...</param>

@@ -1,8 +1,7 @@
 using NetTopologySuite.Geometries;
-using Reports.Domain.Chances;
 using Reports.Domain.Coast;
 
-namespace Reports.Domain.Tests.Chances;
+namespace Reports.Domain.Tests.Coast;
 
 /// <summary>Expected values are common practice, no source.</summary>
 public sealed class TripLengthTests
@@ -17,6 +16,26 @@ public sealed class TripLengthTests
     [InlineData(3, 3)]
     public void AnOvernightFishesItsWholeDays(double days, double fished) =>
         Assert.Equal(fished, new TripLength((decimal)days).DaysFished);
+
+    [Theory]
+    [InlineData(null, 1, 1)]
+    [InlineData(0.5, 1, 0.5)]
+    [InlineData(1.0, 1, 1)]
+    [InlineData(1.5, 1, 1)]
+    [InlineData(3.0, 1, 1)]
+    [InlineData(3.0, 3, 3)]
+    [InlineData(null, 2, 2)]
+    public void AReportTellsOfTheDaysThatItCoversAndOfAShortTripItsPart(double? tripDays, int covered, double fished) =>
+        Assert.Equal(
+            fished,
+            (
+                new Briefs.Fleet().Trip("boat-a").Reports[0] with
+                {
+                    TripDays = (decimal?)tripDays,
+                    DaysCovered = covered,
+                }
+            ).DaysFished
+        );
 
     [Theory]
     [InlineData(null, TripKind.HalfDay, 0.5, true)]
