@@ -29,6 +29,9 @@ public sealed record TripChances(
     double? PerAnglerIfSilentAlike
 )
 {
+    /// <summary>What one angler may land on the whole trip; null when the reports can't tell.</summary>
+    public FishPerAngler? Angler { get; init; }
+
     /// <summary>Fish that may be asked about.</summary>
     public const int MostLimit = 50;
 
@@ -80,6 +83,7 @@ public sealed record TripChances(
             AtLeastOne = first,
             AtLeastLimit = limit == 1 ? first : AtLeast(limit),
             Fish = new(none, one, two, Figures.Round(Math.Max(0, 1 - none - one - two))),
+            Angler = middle with { Mean = middle.Mean * daysFished },
         };
     }
 

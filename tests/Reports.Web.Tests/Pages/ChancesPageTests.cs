@@ -44,7 +44,7 @@ public sealed partial class ChancesPageTests(PostgresServer postgres) : IAsyncLi
         );
         Assert.Equal(
             ["Tuesday 24 November", "Wednesday 25 November"],
-            page.QuerySelectorAll("details h3").Select(h => h.TextContent)
+            page.QuerySelectorAll("details.day h3").Select(h => h.TextContent)
         );
         Assert.Equal(
             [
@@ -52,11 +52,11 @@ public sealed partial class ChancesPageTests(PostgresServer postgres) : IAsyncLi
                 "Inner Shelf, a day Ardent tern from Old Cannery Dock; leans on the whole coast | 6 likely 5 to 7 | 3 likely 2 to 5 | 1.4",
                 "Forty Fathom Edge, a day Ardent tern (2 sailings) from Old Cannery Dock; little to go on | can't be told | can't be told | 0.30",
             ],
-            Rows(page.QuerySelectorAll("details")[0])
+            Rows(page.QuerySelectorAll("details.day")[0])
         );
         Assert.Equal(
             "Tuesday 24 November 5 trips; best Cannery Bank, about 6 in 10",
-            page.QuerySelectorAll("details")[0].Words("summary")
+            page.QuerySelectorAll("details.day")[0].Words("summary")
         );
         Assert.Equal(
             ["Cannery Bank", "Inner Shelf", "Forty Fathom Edge"],
@@ -68,6 +68,43 @@ public sealed partial class ChancesPageTests(PostgresServer postgres) : IAsyncLi
         }
 
         Assert.DoesNotMatch(@"\b(287|288)\b", page.Words());
+    }
+
+    [Fact]
+    public async Task TheBestTripsFishAreDrawnAsAnglers()
+    {
+        await TripsAsync();
+
+        var page = await http.PageAsync(Path);
+
+        var figure = page.One("figure.chart");
+        Assert.Contains(
+            "Fish of one angler on Cannery Bank, a trip of 2.5 days",
+            figure.Words("figcaption"),
+            StringComparison.Ordinal
+        );
+        Assert.Contains(
+            "from 41 reports by 9 boats of the last four weeks",
+            figure.Words("figcaption"),
+            StringComparison.Ordinal
+        );
+        Assert.Equal(20, figure.QuerySelectorAll(".on-narrow circle").Length);
+        Assert.Equal(50, figure.QuerySelectorAll(".on-wide circle").Length);
+
+        // The blanks among the dots are those of the law that the file has, to half a dot.
+        var file = (await http.GetStringAsync("/chances.csv?species=SBF", TestContext.Current.CancellationToken)).Split(
+            "\r\n"
+        );
+        var none = Array.IndexOf(file[0].Split(','), "none");
+        var trip = file.Single(line =>
+            line.Contains(",2.5,", StringComparison.Ordinal) && line.Contains(Fleet.Bank, StringComparison.Ordinal)
+        );
+        var blanks = figure.QuerySelectorAll(".on-wide circle.angler-blank").Length;
+        Assert.InRange(
+            50 * double.Parse(trip.Split(',')[none], CultureInfo.InvariantCulture),
+            blanks - 0.51,
+            blanks + 0.51
+        );
     }
 
     [Fact]
@@ -156,7 +193,7 @@ public sealed partial class ChancesPageTests(PostgresServer postgres) : IAsyncLi
             Assert.Equal(10, lead.Sum());
 
             using var file = await http.GetAsync(
-                page.One("p.csv a").GetAttribute("href"),
+                page.One("section p.csv a").GetAttribute("href"),
                 TestContext.Current.CancellationToken
             );
             Assert.Equal("text/csv", file.Content.Headers.ContentType?.MediaType);
@@ -198,7 +235,7 @@ public sealed partial class ChancesPageTests(PostgresServer postgres) : IAsyncLi
         );
         Assert.Equal("3", page.One("input[name=limit]").GetAttribute("value"));
         Assert.Equal("kg", page.One("form input[name=units]").GetAttribute("value"));
-        Assert.Equal(["Wednesday 25 November"], page.QuerySelectorAll("details h3").Select(h => h.TextContent));
+        Assert.Equal(["Wednesday 25 November"], page.QuerySelectorAll("details.day h3").Select(h => h.TextContent));
         var quantiles = SampleBrief.Good(Fleet.Bank, "SBF").Size!.Quantiles;
         Assert.Contains(
             Say.Weights(quantiles.P25, quantiles.P75, WeightUnit.Kg),
@@ -228,7 +265,7 @@ public sealed partial class ChancesPageTests(PostgresServer postgres) : IAsyncLi
             "No planned trip is known from 23 November to 29 November. So this is what a trip of a day may bring, zone by zone.",
             page.Words("p.notice")
         );
-        Assert.Empty(page.QuerySelectorAll("details"));
+        Assert.Empty(page.QuerySelectorAll("details.day"));
         Assert.Equal(3, page.QuerySelectorAll("article").Length);
         Assert.Contains(
             "No zone is known to be in reach",
@@ -248,7 +285,7 @@ public sealed partial class ChancesPageTests(PostgresServer postgres) : IAsyncLi
         var page = await http.PageAsync(Path);
         Assert.Contains(
             "Cannery Bank, 1.5 days Grey petrel from Corran Quay; zone not told; length not told",
-            Rows(page.QuerySelectorAll("details")[0])[0],
+            Rows(page.QuerySelectorAll("details.day")[0])[0],
             StringComparison.Ordinal
         );
         Assert.Contains(

@@ -123,7 +123,7 @@ public sealed class ChartTests
                 (mean, shape, k) =>
                 {
                     var angler = new FishPerAngler(Math.Exp(mean), Math.Exp(shape), Math.Exp(k));
-                    var chart = FishChart.Draw(angler, "a test", "/x.csv");
+                    var chart = FishChart.Draw(angler, "a trip of a day", "a test", "/x.csv");
                     var columns = FishChart.Columns(FishChart.Anglers(angler, FishChart.ManyDots)[^1]);
                     Assert.InRange(columns.Count, 1, 8);
                     Assert.Equal(columns.Count, chart.Rows.Count);

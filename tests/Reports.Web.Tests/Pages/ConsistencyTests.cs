@@ -89,7 +89,7 @@ public sealed partial class ConsistencyTests
         Assert.Equal(tens, Count(drawn, "angler-fish"));
         Assert.Equal(10 - tens, Count(drawn, "angler-blank"));
 
-        var chart = FishChart.Draw(angler, "a test", "/x.csv");
+        var chart = FishChart.Draw(angler, "a trip of a day", "a test", "/x.csv");
         said.Add(chart.Finding);
         if (chart.Finding.Contains("land none", StringComparison.Ordinal))
         {

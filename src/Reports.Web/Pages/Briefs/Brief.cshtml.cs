@@ -86,7 +86,7 @@ public sealed class BriefModel(RegisterCache registers, BriefStore briefs, Setti
 
     public Chart? FishChart =>
         Brief.CatchRate?.Angler is { } angler && !View.IsClosed
-            ? Shared.Charts.FishChart.Draw(angler, Period(FourWeeks), Csv("anglers"))
+            ? Shared.Charts.FishChart.Draw(angler, "a trip of a day", Period(FourWeeks), Csv("anglers"))
             : null;
 
     public Chart? BaitChart =>

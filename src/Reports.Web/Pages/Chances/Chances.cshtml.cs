@@ -11,6 +11,7 @@ using Reports.Domain.Reporting;
 using Reports.Storage;
 using Reports.Web.Api.V1;
 using Reports.Web.Pages.Briefs;
+using Reports.Web.Pages.Shared.Charts;
 
 namespace Reports.Web.Pages.Chances;
 
@@ -51,6 +52,17 @@ public sealed class ChancesModel(
 
     /// <summary>The zone and length with the best odds that rest on the zone's own boats; null where none can be told.</summary>
     public ZoneChances? Best { get; private set; }
+
+    /// <summary>How the fish of those best odds fall to the anglers.</summary>
+    public Chart? FishChart =>
+        Best is { Chances.Angler: { } angler, Published: { } published } best
+            ? Shared.Charts.FishChart.Draw(
+                angler,
+                $"{best.Zone.Name}, a trip of {LengthWords(best.TripDays)}",
+                $"from {Say.Count(published.Brief.Evidence)} of the last four weeks",
+                Link("/chances.csv")
+            )
+            : null;
 
     /// <summary>Lengths to choose from: those of the coming trips, whichever length is chosen.</summary>
     public IReadOnlyList<decimal> Lengths { get; private set; } = [];

@@ -46,7 +46,8 @@ public static class FishChart
         return [(0, 0), .. Enumerable.Range(0, (most + step - 1) / step).Select(i => ((i * step) + 1, (i + 1) * step))];
     }
 
-    public static Chart Draw(FishPerAngler angler, string period, string csvHref)
+    /// <param name="trip">Which the angler is on: "a trip of a day".</param>
+    public static Chart Draw(FishPerAngler angler, string trip, string period, string csvHref)
     {
         var (few, many) = (Anglers(angler, FewDots), Anglers(angler, ManyDots));
         var columns = Columns(many[^1]);
@@ -54,7 +55,7 @@ public static class FishChart
         var finding = Finding(many, Math.Round(angler.AtLeast(1), 4, MidpointRounding.AwayFromZero));
         return new Chart(
             finding,
-            $"Fish of one angler on a trip of a day; each dot is one of {FewDots} equally likely anglers ({ManyDots} where the page is wide); {period}.",
+            $"Fish of one angler on {trip}; each dot is one of {FewDots} equally likely anglers ({ManyDots} where the page is wide); {period}.",
             Dots("fish-few", finding, few, columns, abreast: 2, pitch: 12),
             ["Fish", $"Of {FewDots} anglers", $"Of {ManyDots} anglers"],
             [
