@@ -1,3 +1,4 @@
+using MathNet.Numerics;
 using Reports.Domain.Briefs;
 using Reports.Statistics;
 
@@ -84,6 +85,14 @@ public sealed record WeekScore(
 /// <param name="SkillLikely">
 /// <see cref="Skill"/> with the 80 % interval of weeks drawn anew; null where fewer than three weeks tell.
 /// </param>
+/// <param name="Reliability">
+/// Part of the Brier score that comes of saying other odds than came, bin by bin (Murphy 1973, J. Applied Meteorology 12:595-600); 0 is best.
+/// </param>
+/// <param name="Resolution">How far what came in the bins lies from the season's share, squared: more is better.</param>
+/// <param name="Slope">
+/// Of what came on what was said, in log-odds (Cox 1958, Biometrika 45:562-565): 1 is right, below 1 the odds were too bold, above 1 too timid; null
+/// where it can't be told.
+/// </param>
 /// <param name="Bins">By what was said, in tenths.</param>
 public sealed record OddsScore(
     int Anglers,
@@ -93,6 +102,9 @@ public sealed record OddsScore(
     double Brier,
     double BrierOfSeason,
     Rate? SkillLikely,
+    double Reliability,
+    double Resolution,
+    double? Slope,
     IReadOnlyList<OddsBin> Bins
 )
 {
@@ -115,6 +127,13 @@ public sealed record OddsScore(
             .OrderBy(g => g.Key)
             .Select(g => g.ToList())
             .ToList();
+        double OfBins(Func<double, double, double> distance) =>
+            bins.Sum(b =>
+            {
+                var counted = b.Sum(t => t.Counted);
+                return counted
+                    * Square(distance(b.Sum(t => t.Said * t.Counted) / counted, b.Sum(t => t.Lucky) / counted));
+            }) / anglers;
         var shown = Confidentiality.Shown([
             .. bins.Select(b => b.Select(t => t.Boat).ToHashSet(StringComparer.Ordinal)),
         ]);
@@ -126,8 +145,30 @@ public sealed record OddsScore(
             Figures.Round(brier),
             Figures.Round(season),
             Likely(weeks, came, season * anglers, seed),
+            Figures.Round(OfBins((said, had) => said - had)),
+            Figures.Round(OfBins((_, had) => had - came)),
+            SlopeOf(told),
             [.. bins.Where((_, i) => shown[i]).Select(OddsBin.Of)]
         );
+    }
+
+    private static double? SlopeOf(List<OddsTold> told)
+    {
+        var distinct = told.Select(t => t.Said).Distinct().Count();
+        if (distinct < 2 || told.TrueForAll(t => t.WithFish == 0) || told.TrueForAll(t => t.WithFish == t.Anglers))
+        {
+            return null;
+        }
+
+        // Odds are stored to four decimals: 0 and 1 stand for less than half of the last.
+        var fit = Logistic.MaximumLikelihood(
+            new BinomialRows(
+                told.ConvertAll<double[]>(t => [SpecialFunctions.Logit(Math.Clamp(t.Said, 0.00005, 0.99995))]),
+                [.. told.Select(t => t.Lucky)],
+                [.. told.Select(t => t.Counted)]
+            )
+        );
+        return fit.Summary.Stopped == StopReason.Converged ? Figures.Round(fit.Coefficients[1]) : null;
     }
 
     /// <summary>Squared distances of the odds from what came, summed over the anglers.</summary>

@@ -35,6 +35,12 @@ public sealed class RecordWholeTests
         Assert.Equal(parts.Brier, score.Brier, 1e-9);
         Assert.Equal(0.01125, parts.Reliability, 1e-12);
         Assert.Equal(0.005625, parts.Resolution, 1e-12);
+        Assert.Equal(parts.Reliability, score.Reliability, 1e-4);
+        Assert.Equal(parts.Resolution, score.Resolution, 1e-4);
+        // (logit .45 - logit .3) / (logit .6 - logit .3) = .6466 / 1.2528.
+        Assert.Equal(0.5161, score.Slope!.Value, 1e-4);
+        var slope = Calibration.Fit([.. anglers.Select(a => a.Said)], [.. anglers.Select(a => a.Had)]).Slope;
+        Assert.Equal(slope, score.Slope.Value, 1e-4);
     }
 
     [Fact]

@@ -80,6 +80,14 @@ public sealed class RecordModel(RegisterCache registers, RecordStore store, Sett
         };
     }
 
+    /// <summary>Whether odds that differed differed by as much as what came: said within a quarter of right, which is what a season can tell.</summary>
+    public static string Boldness(double slope) =>
+        slope < 0.75
+            ? "Where the odds differed, they differed by more than what then came: high ones were too high, low ones too low."
+        : slope > 1.25
+            ? "Where the odds differed, they differed by less than what then came: they could have been bolder."
+        : "Where the odds differed, so did what then came, by about as much.";
+
     /// <summary>"0.2, likely -0.1 to 0.5"</summary>
     public static string Ahead(Rate ahead) =>
         string.Create(
