@@ -74,6 +74,9 @@ internal sealed class SimulatedFleet
     private const int Spells = 4;
     private const int LimitPerAngler = 4;
 
+    /// <summary>Of boat-days about their zone's day.</summary>
+    private const double BoatMoodSpread = 0.22;
+
     /// <summary>Popular zones and lonely ones.</summary>
     private static readonly double[] ZoneShare = [0.42, 0.3, 0.2, 0.08];
 
@@ -81,6 +84,8 @@ internal sealed class SimulatedFleet
     private static readonly double[] HabitShare = [0.02, 0.1, 0.17, 0.38, 0.18, 0.08, 0.04, 0.03];
 
     private readonly int seed;
+    private readonly Contest? contest;
+    private readonly Dictionary<(int Day, int Zone), double> contestMoods = [];
     private readonly double[] coastMood;
     private readonly double[][] zoneMood;
     private readonly double[][] zoneRate;
@@ -91,9 +96,10 @@ internal sealed class SimulatedFleet
     private readonly Rig?[,] lastWinner = new Rig?[Days + 1, Zones];
     private readonly Dictionary<(int Day, int Days, int Zone), ZoneTruth> truths = [];
 
-    public SimulatedFleet(int seed, int boats)
+    /// <param name="contest">Two rigs that all rods fish with; null: anglers choose as they do.</param>
+    public SimulatedFleet(int seed, int boats, Contest? contest = null)
     {
-        this.seed = seed;
+        (this.seed, this.contest) = (seed, contest);
         Boats = boats;
         var sea = Stream(1);
         Nature = new Nature(seed, sea);
@@ -218,12 +224,30 @@ internal sealed class SimulatedFleet
             random.Next(8, 29),
             0.5 * random.Next(9, 16),
             rate,
-            coastMood[day] + zoneMood[zone][day] + random.Noise(0.22),
+            MoodOf(day, zone) + random.Noise(BoatMoodSpread),
             new School(gradeMedian[grade][day] * Math.Exp(random.Noise(0.06)), grade == 2 ? 0.22 : 0.17),
             bait[boat % Landings][day],
             0.8 * Math.Exp(random.Noise(0.1))
         );
     }
+
+    private double MoodOf(int day, int zone) =>
+        contest is null ? coastMood[day] + zoneMood[zone][day]
+        : contestMoods.TryGetValue((day, zone), out var known) ? known
+        : contestMoods[(day, zone)] = contest.Mood(
+            Nature,
+            [
+                .. Enumerable
+                    .Range(0, gradeMedian.Length)
+                    .Select(grade =>
+                        (
+                            gradeWeight[zone][day][grade] * (grade == 2 ? 0.4 : 1),
+                            new School(gradeMedian[grade][day], grade == 2 ? 0.22 : 0.17)
+                        )
+                    ),
+            ],
+            BoatMoodSpread
+        );
 
     private Outcome Fish(BoatDay day, Random random)
     {
@@ -246,12 +270,17 @@ internal sealed class SimulatedFleet
                 )
             )
             .ToArray();
+        var share = contest is null ? 0 : random.Between(0.3, 0.7);
+        var entered = contest is null ? [] : landed.Select(_ => contest.Rigs[random.Happens(share) ? 0 : 1]).ToArray();
         var limit = false;
         for (var spell = 0; spell < Spells && !limit; spell++)
         {
             for (var angler = 0; angler < day.Anglers; angler++)
             {
-                var rig = new Rig(rest[angler].Technique, rung[angler], style, rest[angler].Step);
+                var rig =
+                    contest is null
+                        ? new Rig(rest[angler].Technique, rung[angler], style, rest[angler].Step)
+                        : entered[angler];
                 if (!rigs.TryGetValue(rig, out var tally))
                 {
                     tally = rigs[rig] = new Tally();
@@ -280,7 +309,11 @@ internal sealed class SimulatedFleet
                 tally.Hooked += hooked;
                 tally.Landed += got;
                 tally.BrokenOff += broke;
-                if (hooked == 0 && random.Happens(0.35))
+                if (contest is not null)
+                {
+                    entered[angler] = contest.Next(rig, hooked, random);
+                }
+                else if (hooked == 0 && random.Happens(0.35))
                 {
                     rung[angler] = Math.Max(15, LineClass.Below(rung[angler]) ?? 15);
                 }

@@ -96,7 +96,7 @@ internal sealed class Telling
 
     private static string BoatCode(int boat) => $"boat-{boat}";
 
-    private static string ZoneCode(int zone) => $"zone-{zone}";
+    public static string ZoneCode(int zone) => $"zone-{zone}";
 
     /// <summary>What the store would hand over as of a day.</summary>
     public Evidence Evidence(int asOfDay, int zone)
