@@ -1,4 +1,5 @@
 using Reports.Domain.Reporting;
+using Reports.Domain.Rigs;
 using Reports.Statistics;
 
 namespace Reports.Domain.Briefs;
@@ -11,16 +12,22 @@ namespace Reports.Domain.Briefs;
 internal static class Ranks
 {
     public const double WorthTelling = 1.1;
-    public const double Certainty = 0.975;
-
-    /// <summary>Normal quantile of <see cref="Certainty"/>.</summary>
-    public const double Quantile = 1.959963984540054;
+    private const double Certainty = 0.975;
 
     /// <summary>
     /// Fish landed on each of two rigs, of the same boat trips only: a rig that the lucky boats fished is not the better rig.
     /// </summary>
     public static bool LandedClear(RigUse better, RigUse other, double halfLifeDays) =>
-        Clear(better, other, l => l is { Rods: > 0, Landed: not null }, l => l.Rods!.Value, halfLifeDays);
+        Clear(
+            better,
+            other,
+            l => l is { Rods: > 0, Landed: not null },
+            l => l.Rods!.Value * Luck(l.RungLb),
+            halfLifeDays
+        );
+
+    /// <summary>Anglers go lighter after a blank spell, so rods on light line are the unlucky ones.</summary>
+    private static double Luck(int rungLb) => Math.Pow(rungLb / RigPriors.ReferenceLb, RigPriors.UnluckySlope);
 
     /// <summary>Fish landed of those hooked, of the same boat trips only: they hooked the same fish.</summary>
     public static bool HeldClear(RigUse better, RigUse other, double halfLifeDays) =>

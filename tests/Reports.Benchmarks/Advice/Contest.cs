@@ -35,8 +35,6 @@ internal sealed record Contest(Rig Light, Rig Heavy, double Ratio, bool Changing
             schools.Sum(s => s.Weight * nature.Held(rig, s.School))
             * Enumerable
                 .Range(0, Nodes)
-                .Average(i =>
-                    nature.Bite(rig, mood + boatSpread * Normal.InvCDF(0, 1, (i + 0.5) / Nodes), 150, 1)
-                );
+                .Average(i => nature.Bite(rig, mood + boatSpread * Normal.InvCDF(0, 1, (i + 0.5) / Nodes), 150, 1));
     }
 }

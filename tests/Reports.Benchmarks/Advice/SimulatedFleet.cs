@@ -74,6 +74,10 @@ internal sealed class SimulatedFleet
     private const int Spells = 4;
     private const int LimitPerAngler = 4;
 
+    /// <summary>The heaviest grade, and its hook-ups against the others'.</summary>
+    private const int Heavy = 2;
+    private const double HeavyRate = 0.4;
+
     /// <summary>Of boat-days about their zone's day.</summary>
     private const double BoatMoodSpread = 0.22;
 
@@ -216,7 +220,7 @@ internal sealed class SimulatedFleet
         var grade = random.Pick(gradeWeight[zone][day]);
         var rate = Math.Exp(zoneRate[zone][day]) * boatSkill[boat] * random.Luck(2.2);
         // One boat in ten never finds the fish; heavy fish come fewer to the boat.
-        rate *= (random.Happens(0.1) ? 0.03 : 1) * (grade == 2 ? 0.4 : 1);
+        rate *= (random.Happens(0.1) ? 0.03 : 1) * (grade == Heavy ? HeavyRate : 1);
         return new BoatDay(
             day,
             boat,
@@ -225,7 +229,7 @@ internal sealed class SimulatedFleet
             0.5 * random.Next(9, 16),
             rate,
             MoodOf(day, zone) + random.Noise(BoatMoodSpread),
-            new School(gradeMedian[grade][day] * Math.Exp(random.Noise(0.06)), grade == 2 ? 0.22 : 0.17),
+            SchoolOf(day, grade) * Math.Exp(random.Noise(0.06)),
             bait[boat % Landings][day],
             0.8 * Math.Exp(random.Noise(0.1))
         );
@@ -236,18 +240,15 @@ internal sealed class SimulatedFleet
         : contestMoods.TryGetValue((day, zone), out var known) ? known
         : contestMoods[(day, zone)] = contest.Mood(
             Nature,
-            [
-                .. Enumerable
-                    .Range(0, gradeMedian.Length)
-                    .Select(grade =>
-                        (
-                            gradeWeight[zone][day][grade] * (grade == 2 ? 0.4 : 1),
-                            new School(gradeMedian[grade][day], grade == 2 ? 0.22 : 0.17)
-                        )
-                    ),
-            ],
+            [.. Schools(day, zone).Select((s, grade) => (s.Share * (grade == Heavy ? HeavyRate : 1), s.School))],
             BoatMoodSpread
         );
+
+    /// <summary>Share of the boats that stop on a school of each grade, and the grade's school.</summary>
+    public IEnumerable<(double Share, School School)> Schools(int day, int zone) =>
+        gradeWeight[zone][day].Select((weight, grade) => (weight / gradeWeight[zone][day].Sum(), SchoolOf(day, grade)));
+
+    private School SchoolOf(int day, int grade) => new(gradeMedian[grade][day], grade == Heavy ? 0.22 : 0.17);
 
     private Outcome Fish(BoatDay day, Random random)
     {
@@ -277,10 +278,9 @@ internal sealed class SimulatedFleet
         {
             for (var angler = 0; angler < day.Anglers; angler++)
             {
-                var rig =
-                    contest is null
-                        ? new Rig(rest[angler].Technique, rung[angler], style, rest[angler].Step)
-                        : entered[angler];
+                var rig = contest is null
+                    ? new Rig(rest[angler].Technique, rung[angler], style, rest[angler].Step)
+                    : entered[angler];
                 if (!rigs.TryGetValue(rig, out var tally))
                 {
                     tally = rigs[rig] = new Tally();

@@ -15,6 +15,13 @@ internal static class ClaimsVerb
             case ["ranks", .. var rest]:
                 RankClaims.Run(Number(rest, 0, 300), Number(rest, 1, 4));
                 return 0;
+            case ["flags", .. var rest]:
+                foreach (var boats in new[] { 6, 24 })
+                {
+                    FlagClaims.Run(boats, Number(rest, 0, 3));
+                }
+
+                return 0;
             default:
                 Print($"claims ranks [replicates] [seeds] | claims flags [seeds]");
                 return 1;
@@ -23,11 +30,10 @@ internal static class ClaimsVerb
 
     /// <summary>A rate in % with its 95 % Wilson interval.</summary>
     public static string Share(int count, int of) =>
-        of == 0
-            ? "none"
-            : Proportion.Wilson(count, of) is var rate
-                ? Text($"{100 * rate.Estimate:0.0} % ({100 * rate.Low:0.0} to {100 * rate.High:0.0}) of {of}")
-                : "";
+        of == 0 ? "none"
+        : Proportion.Wilson(count, of) is var rate
+            ? Text($"{100 * rate.Estimate:0.0} % ({100 * rate.Low:0.0} to {100 * rate.High:0.0}) of {of}")
+        : "";
 
     public static string Text(FormattableString text) => text.ToString(CultureInfo.InvariantCulture);
 

@@ -1,5 +1,3 @@
-using System.Collections.Concurrent;
-using System.Diagnostics;
 using Reports.Benchmarks.Advice;
 using Reports.Domain.Briefs;
 using Reports.Domain.Measures;
@@ -25,17 +23,34 @@ internal static class RankClaims
     private const double Equal = 1.05;
     private const double Twofold = 1.9;
 
+    /// <summary>One line and hook, which hold alike; what they land is not the question.</summary>
+    private static readonly Contest AlikeHeld = new(Light, Light with { Technique = Technique.Sinker }, 1, false);
+
     public static void Run(int replicates, int seeds)
     {
-        ClaimsVerb.Print($"Rows: {Trips} boat trips with tallies of two rigs, 25 and 40 lb");
+        ClaimsVerb.Print($"rows: {Trips} boat trips with tallies of a 25 and a 40 lb line");
         foreach (var boats in new[] { 6, 24 })
         {
             foreach (var (ratio, changing) in new[] { (1.0, false), (2, false), (1, true), (2, true) })
             {
-                var clock = Stopwatch.StartNew();
-                Rows(boats, new Contest(Light, Heavy, ratio, changing), replicates);
-                ClaimsVerb.Print($"  {clock.Elapsed.TotalSeconds:0} s");
+                var briefs = Briefs(boats, new Contest(Light, Heavy, ratio, changing), replicates);
+                var name =
+                    $"{boats} boats, {(ratio > 1 ? "twofold" : "equal")}{(changing ? ", anglers go lighter" : "")}";
+                Row(name, "landed for each rod", briefs, r => r.LandedPerRod is not null, r => r.LandedPerRodClear);
+                if (!changing)
+                {
+                    // Wins count rods too: where anglers go lighter the light line wins more.
+                    Row(name, "wins", briefs, r => r.Wins is not null, r => r.WinsClear);
+                }
             }
+
+            Row(
+                $"{boats} boats, equal hold",
+                "held",
+                Briefs(boats, AlikeHeld, replicates),
+                r => r.Held is not null,
+                r => r.HeldClear
+            );
         }
 
         foreach (var boats in new[] { 6, 24 })
@@ -44,48 +59,31 @@ internal static class RankClaims
         }
     }
 
-    private static void Rows(int boats, Contest contest, int replicates)
-    {
-        var briefs = Enumerable
-            .Range(1, int.MaxValue)
-            .SelectMany(seed => Blocks(new Telling(new SimulatedFleet(seed, boats, contest), Tallied)))
-            .Take(replicates)
-            .AsParallel()
-            .AsOrdered()
-            .Select(BriefMaker.Make)
-            .Select(b => b.Rigs.Where(r => r.Technique == Technique.FlyLine).ToList())
-            .Where(r => r.Count == 2)
-            .ToList();
-        var name =
-            $"{boats} boats, {(contest.Ratio > 1 ? "twofold" : "equal")}{(contest.Changing ? ", anglers go lighter" : "")}";
-        foreach (
-            var (figure, of, clear) in new (string, Func<RigRecord, double?>, Func<RigRecord, bool>)[]
-            {
-                ("landed for each rod", r => r.LandedPerRod?.Mean, r => r.LandedPerRodClear),
-                ("wins", r => r.Wins?.Mean, r => r.WinsClear),
-                ("held", r => r.Held?.Mean, r => r.HeldClear),
-            }
-        )
-        {
-            var told = briefs.Where(b => b.All(r => of(r) is not null)).ToList();
-            var light = told.Count(b => b.Any(r => clear(r) && r.RungLb == Light.RungLb));
-            var heavy = told.Count(b => b.Any(r => clear(r) && r.RungLb == Heavy.RungLb));
-            var old = told.Count(b => Old(b, figure));
-            ClaimsVerb.Print(
-                $"{name, -40}{figure, -22}light ahead {ClaimsVerb.Share(light, told.Count), -26}heavy ahead {ClaimsVerb.Share(heavy, told.Count), -26}{old}"
-            );
-        }
+    private static List<IReadOnlyList<RigRecord>> Briefs(int boats, Contest contest, int replicates) =>
+        [
+            .. Enumerable
+                .Range(1, int.MaxValue)
+                .SelectMany(seed => Blocks(new Telling(new SimulatedFleet(seed, boats, contest), Tallied)))
+                .Take(replicates)
+                .AsParallel()
+                .AsOrdered()
+                .Select(evidence => BriefMaker.Make(evidence).Rigs),
+        ];
 
-        ClaimsVerb.Print($"mean ratio {briefs.Average(b => Math.Log(b.Single(r => r.RungLb == 25).LandedPerRod!.Mean / b.Single(r => r.RungLb == 40).LandedPerRod!.Mean)):0.000}");
-    }
-
-    private static bool Old(List<RigRecord> b, string figure)
+    /// <summary>Of the briefs that show the figure of both rigs, how many call the first, and the second, clearly ahead.</summary>
+    private static void Row(
+        string name,
+        string figure,
+        List<IReadOnlyList<RigRecord>> briefs,
+        Func<RigRecord, bool> shown,
+        Func<RigRecord, bool> clear
+    )
     {
-        Share F(RigRecord r) => figure == "wins" ? r.Wins! : figure == "held" ? r.Held! : new Share(r.LandedPerRod!.Mean, r.LandedPerRod.Low, r.LandedPerRod.High);
-        var s = b.Select(F).OrderByDescending(x => x.Mean).ToList();
-        if (s[0].Low <= 0 || s[1].Low <= 0) return false;
-        double Spread(Share x) => Math.Log(x.High / x.Low) / (2 * 1.2816);
-        return Math.Log(s[0].Mean / s[1].Mean / 1.1) >= 1.2816 * Math.Sqrt(Spread(s[0]) * Spread(s[0]) + Spread(s[1]) * Spread(s[1]));
+        var told = briefs.Where(rigs => rigs.Count == 2 && rigs.All(shown)).ToList();
+        string Ahead(Func<RigRecord, bool> rig) =>
+            ClaimsVerb.Share(told.Count(rigs => rigs.Any(r => rig(r) && clear(r))), told.Count);
+        bool First(RigRecord r) => r.RungLb == Light.RungLb && r.Technique == Light.Technique;
+        ClaimsVerb.Print($"{name, -38}{figure, -21}first {Ahead(First), -36}second {Ahead(r => !First(r))}");
     }
 
     /// <summary>The season in runs of so many tallied trips of the zone, each with what the coast's other boats told on its days.</summary>
@@ -110,14 +108,13 @@ internal static class RankClaims
     {
         const int first = 13;
         const int week = 7;
-        var asked = (
+        var asked =
             from seed in Enumerable.Range(1, seeds)
             let fleet = new SimulatedFleet(seed, boats)
             let telling = new Telling(fleet, Tallied)
             from asOf in Enumerable.Range(0, 12).Select(i => first + i * week)
             from zone in Enumerable.Range(0, SimulatedFleet.Zones)
-            select (fleet, zone, asOf, evidence: telling.Evidence(asOf, zone))
-        );
+            select (fleet, zone, asOf, evidence: telling.Evidence(asOf, zone));
         var pairs = asked
             .AsParallel()
             .AsOrdered()
@@ -133,22 +130,22 @@ internal static class RankClaims
 
                 return brief
                     .OutfitSets.SelectMany(set => set.Zip(set.Skip(1)))
-                    .Select(p => (First: Angler.RigOf(p.First), Second: Angler.RigOf(p.Second), p.First.NoClearDifference, Ratio: Landed(p.First) / Landed(p.Second)))
-                    .Distinct()
+                    .DistinctBy(p => (Angler.RigOf(p.First), Angler.RigOf(p.Second)))
+                    .Select(p => (Told: !p.First.NoClearDifference, Ratio: Landed(p.First) / Landed(p.Second)))
                     .ToList();
             })
             .ToList();
-        Cell("equal", pairs.Where(p => p.Ratio is > 1 / Equal and < Equal));
-        Cell("second better by 5 % or more", pairs.Where(p => p.Ratio <= 1 / Equal));
-        Cell("first better by 1.05 to 1.2", pairs.Where(p => p.Ratio is >= Equal and < 1.2));
-        Cell("first better by 1.2 to 1.9", pairs.Where(p => p.Ratio is >= 1.2 and < Twofold));
-        Cell("twofold or more", pairs.Where(p => p.Ratio >= Twofold));
+        Cell("equal within 5 %", 1 / Equal, Equal);
+        Cell("second better", 0, 1 / Equal);
+        Cell("first better, below 1.2", Equal, 1.2);
+        Cell("first better, 1.2 to 1.9", 1.2, Twofold);
+        Cell("first better, twofold", Twofold, double.PositiveInfinity);
 
-        void Cell(string name, IEnumerable<(Rig, Rig, bool NoClearDifference, double Ratio)> of)
+        void Cell(string name, double from, double to)
         {
-            var list = of.ToList();
+            var of = pairs.Where(p => p.Ratio >= from && p.Ratio < to).ToList();
             ClaimsVerb.Print(
-                $"{boats} boats, outfits {name, -32}{ClaimsVerb.Share(list.Count(p => !p.NoClearDifference), list.Count)}"
+                $"{$"{boats} boats, outfits, {name}", -59}{ClaimsVerb.Share(of.Count(p => p.Told), of.Count)}"
             );
         }
     }
