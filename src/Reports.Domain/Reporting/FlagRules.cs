@@ -13,6 +13,18 @@ public static class FlagRules
     /// <summary>Share of hooks entered with a lost or an added aught (from memory of the trade, no source).</summary>
     private const double SlipRate = 0.02;
 
+    /// <summary>Share of species rows told in the other unit (judgement, no source).</summary>
+    private const double UnitSlipRate = 0.02;
+
+    /// <summary>
+    /// A question costs a glance, a slip that stands spoils a figure for weeks: asked from one slip in ten questions on (judgement; what
+    /// it catches and whom it troubles is measured: docs/method/flags.md).
+    /// </summary>
+    private const double AskingOdds = 1 / 9.0;
+
+    /// <summary>Predictive tail beyond which a size is far outside.</summary>
+    private const double FarOutside = 0.001;
+
     /// <summary>A fish heavier than this many times its line is landed so rarely that a slip is likelier.</summary>
     private const double MostWeightOverLine = 12;
 
@@ -55,7 +67,9 @@ public static class FlagRules
         }
         else if (profile.Sizes(line.Species) is { } seen)
         {
-            foreach (var flag in OfSizes(line, at, species?.Name ?? line.Species, seen))
+            foreach (
+                var flag in OfSizes(line, at, species?.Name ?? line.Species, seen.At(report.Zone, report.FishedOn))
+            )
             {
                 yield return flag;
             }
@@ -104,50 +118,61 @@ public static class FlagRules
         }
     }
 
-    private static IEnumerable<ReportFlag> OfSizes(
-        CatchLine line,
-        string at,
-        string name,
-        (int Lowest, int Highest) seen
-    )
+    private static IEnumerable<ReportFlag> OfSizes(CatchLine line, string at, string name, SizesSeen.Near seen)
     {
-        const double poundsPerKilogram = 1000 / (double)Weight.GramsPerPound;
-        foreach (var (field, size) in new[] { ("smallest", line.Smallest), ("largest", line.Largest) })
+        if ((line.Smallest ?? line.Largest) is not { } smallest || (line.Largest ?? line.Smallest) is not { } largest)
         {
-            if (size is not { } given)
-            {
-                continue;
-            }
-
-            double grams = given.Grams;
-            var expected = $"{Show(seen.Lowest, given.Unit)} to {Show(seen.Highest, given.Unit)} lately";
-            var (factor, other) =
-                given.Unit == WeightUnit.Lb ? (poundsPerKilogram, "kg") : (1 / poundsPerKilogram, "lb");
-            var outside = grams < seen.Lowest * 0.8 || grams > seen.Highest * 1.25;
-            if (outside && grams * factor >= seen.Lowest * 0.9 && grams * factor <= seen.Highest * 1.1)
-            {
-                yield return new(
-                    $"{at}/{field}",
-                    "other-unit",
-                    $"{given.Given.ToString(CultureInfo.InvariantCulture)} would be usual for {name} here in {other}, not in {given.Unit.Word()}. Which unit is it?",
-                    Show(given),
-                    expected,
-                    Holding: false
-                );
-            }
-            else if (grams < seen.Lowest / 2.0 || grams > seen.Highest * 2.0)
-            {
-                yield return new(
-                    $"{at}/{field}",
-                    "far-outside",
-                    $"No boat has had {name} near this size in the last four weeks. Is the number right?",
-                    Show(given),
-                    expected,
-                    Holding: false
-                );
-            }
+            yield break;
         }
+
+        const double poundsPerKilogram = 1000 / (double)Weight.GramsPerPound;
+        var (factor, other) = largest.Unit == WeightUnit.Lb ? (poundsPerKilogram, "kg") : (1 / poundsPerKilogram, "lb");
+        if (Asks(UnitSlipRate, seen.LikelierTimes(factor, smallest.Grams, largest.Grams)))
+        {
+            yield return new(
+                $"{at}/{(line.Largest is null ? "smallest" : "largest")}",
+                "other-unit",
+                $"{Numbers(smallest, largest)} would be usual for {name} here in {other}, not in {largest.Unit.Word()}. Which unit is it?",
+                smallest.Grams == largest.Grams ? Show(largest) : $"{Show(smallest)} to {Show(largest)}",
+                Expected(largest.Unit),
+                Holding: false
+            );
+            yield break;
+        }
+
+        if (line.Largest is { } heavy && seen.AsLarge(heavy.Grams) < FarOutside)
+        {
+            yield return Far("largest", heavy);
+        }
+        else if (
+            line is { Smallest: { } from, Largest: { } to }
+            && seen.ReachingAsFar(from.Grams, to.Grams) < FarOutside
+        )
+        {
+            yield return Far("largest", to);
+        }
+
+        if (line.Smallest is { } light && seen.AsSmall(light.Grams) < FarOutside)
+        {
+            yield return Far("smallest", light);
+        }
+
+        ReportFlag Far(string field, Weight size) =>
+            new(
+                $"{at}/{field}",
+                "far-outside",
+                $"A {name} of this size is far from what boats here have told in the last four weeks. Is the number right?",
+                Show(size),
+                Expected(size.Unit),
+                Holding: false
+            );
+
+        string Expected(WeightUnit unit) =>
+            seen.Usual() is var (low, high) ? $"{Show(low, unit)} to {Show(high, unit)} lately" : "";
     }
+
+    /// <summary>Is a slip, as often as it happens and as much likelier as it would make what was typed, worth asking about?</summary>
+    private static bool Asks(double rate, double likelier) => rate * likelier > AskingOdds * (1 - rate);
 
     private static IEnumerable<ReportFlag> OfRig(
         CatchReport report,
@@ -165,14 +190,15 @@ public static class FlagRules
                     ? report.Bait.Select(b => (b.Shortest?.Millimetres, b.Longest?.Millimetres))
                     : landingBait.Select(b => (b.ShortestMm, b.LongestMm))
             );
-            var odds = bait is { } mm
-                ? SlipRate
-                    * profile.HookProbability(hook.Style, other.Step, mm)
-                    / ((1 - SlipRate) * profile.HookProbability(hook.Style, size.Step, mm))
-                : 0;
+            var beside = report
+                .Rigs.Where((r, i) => i != index && r.Hook?.Style == hook.Style)
+                .Select(r => r.Hook!.Size?.Step)
+                .OfType<int>()
+                .ToList();
+            var likelier = profile.HookLikelierThan(hook.Style, other.Step, size.Step, bait, beside);
 
             // A plain size of 20 or more in tens is a lost slash far more often than the tiny hook it names.
-            if (odds > 1 || (!size.IsAught && size.Number >= 20 && size.Number % 10 == 0))
+            if (Asks(SlipRate, likelier) || (!size.IsAught && size.Number >= 20 && size.Number % 10 == 0))
             {
                 yield return new(
                     $"{at}/hook/size",
@@ -266,6 +292,12 @@ public static class FlagRules
         : size.Number >= 10 && size.Number % 10 == 0 ? HookSize.Aught(size.Number / 10)
         : size.Number <= HookSize.LargestAught ? HookSize.Aught(size.Number)
         : null;
+
+    private static string Numbers(Weight from, Weight to) =>
+        string.Create(
+            CultureInfo.InvariantCulture,
+            $"{(from.Given == to.Given ? $"{to.Given:0.##}" : $"{from.Given:0.##} to {to.Given:0.##}")}"
+        );
 
     private static string Show(int number) => number.ToString(CultureInfo.InvariantCulture);
 

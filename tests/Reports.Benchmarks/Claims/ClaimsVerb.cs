@@ -18,7 +18,7 @@ internal static class ClaimsVerb
             case ["flags", .. var rest]:
                 foreach (var boats in new[] { 6, 24 })
                 {
-                    FlagClaims.Run(boats, Number(rest, 0, 3));
+                    FlagClaims.Run(boats, Number(rest, 0, 3) * (boats == 6 ? 4 : 1));
                 }
 
                 return 0;

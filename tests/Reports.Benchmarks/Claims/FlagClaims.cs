@@ -78,6 +78,7 @@ internal static class FlagClaims
                             )
                                 ? 1
                                 : 0;
+                            if (!raised.Any(f => f.Pointer.StartsWith(slip.Pointer, StringComparison.Ordinal))) Console.WriteLine($"MISS {boats} {slip.Name.Replace(' ','_')} {report["catch"]![0]!["species"]} rigs {(report["rigs"] as JsonArray)?.Count} n {report["catch"]![0]!["kept"]} zone {boatDay.Zone} {report["catch"]![0]!["smallest"]}-{report["catch"]![0]!["largest"]}");
                             count.Held += raised.Any(f => f.Holding) ? 1 : 0;
                         }
                     }

@@ -1,0 +1,131 @@
+using Reports.Domain.Measures;
+
+namespace Reports.Domain.Reporting;
+
+/// <summary>
+/// The sizes that a coast's boats told of one species, as a cloud of rows: a new row is doubted by how far it lies from the rows of
+/// its zone and days. A kernel estimate (Parzen 1962, Ann. Math. Stat. 33:1065-1076; from memory) of logistic kernels on the
+/// logarithm of the weight, whose tails are closed forms; a share of the rows strays wide, as honest ones do now and then.
+/// </summary>
+public sealed class SizesSeen
+{
+    /// <summary>The latest rows, enough for a tail and few enough to be asked with every report.</summary>
+    private const int MostRows = 400;
+
+    /// <summary>What a row of another zone is worth beside one of the same: schools differ, the species is one.</summary>
+    private const double OtherZone = 0.25;
+
+    /// <summary>A school stays some days (common practice, no source).</summary>
+    private const double HalfLifeDays = 14;
+
+    /// <summary>Scales in ln weight: rows of like boat trips, and the few with an odd fish (judgement, measured by simulation).</summary>
+    private const double Scale = 0.06;
+    private const double OddScale = 0.25;
+    private const double OddShare = 0.03;
+
+    /// <summary>Rows' worth of the doubt that few rows say little.</summary>
+    private const double FewRows = 1;
+
+    private readonly Row[] rows;
+
+    private SizesSeen(Row[] rows) => this.rows = rows;
+
+    /// <summary>Natural logarithms of grams.</summary>
+    internal readonly record struct Row(string Zone, int Day, double Smallest, double Largest)
+    {
+        public double Middle => (Smallest + Largest) / 2;
+        public double Reach => Largest - Smallest;
+    }
+
+    /// <summary>Of rows with both sizes.</summary>
+    public static SizesSeen Of(IEnumerable<(ReportMeasures Report, CatchMeasure Line)> told) =>
+        new([
+            .. told.OrderByDescending(t => t.Report.FishedOn)
+                .Take(MostRows)
+                .Select(t => new Row(
+                    t.Report.Zone,
+                    t.Report.FishedOn.DayNumber,
+                    Math.Log(t.Line.SmallestGrams!.Value),
+                    Math.Log(t.Line.LargestGrams!.Value)
+                )),
+        ]);
+
+    /// <summary>What a zone's rows of about a day make of new ones.</summary>
+    public Near At(string zone, DateOnly day) =>
+        new(
+            rows,
+            [
+                .. rows.Select(r =>
+                    (r.Zone == zone ? 1 : OtherZone) * Math.Pow(0.5, Math.Abs(r.Day - day.DayNumber) / HalfLifeDays)
+                ),
+            ]
+        );
+
+    public sealed class Near
+    {
+        private readonly Row[] rows;
+        private readonly double[] weights;
+        private readonly double all;
+        private double oddShare => (OddShare * all + FewRows) / (all + FewRows);
+
+        internal Near(Row[] rows, double[] weights) => 
+            (this.rows, this.weights, all) = (rows, weights, weights.Sum());
+
+        /// <summary>How much likelier a row would be were all its weights this many times as heavy.</summary>
+        public double LikelierTimes(double factor, double smallestGrams, double largestGrams)
+        {
+            var middle = Math.Log(smallestGrams * largestGrams) / 2;
+            return Density(middle + Math.Log(factor)) / Density(middle);
+        }
+
+        /// <summary>Chance that a row's largest is as heavy as this or heavier.</summary>
+        public double AsLarge(double grams) => Tail(r => r.Largest - Math.Log(grams));
+
+        /// <summary>Chance that a row's smallest is as light as this or lighter.</summary>
+        public double AsSmall(double grams) => Tail(r => Math.Log(grams) - r.Smallest);
+
+        /// <summary>Chance that a row reaches from its smallest to its largest as far as this or farther.</summary>
+        public double ReachingAsFar(double smallestGrams, double largestGrams) =>
+            Tail(r => r.Reach - Math.Log(largestGrams / smallestGrams));
+
+        /// <summary>All but the hundredth that lies outside on either side, in grams.</summary>
+        public (int Lowest, int Highest) Usual() => (Quantile(r => r.Smallest, 0.01), Quantile(r => r.Largest, 0.99));
+
+        private double Density(double middle) =>
+            Mean(r => Bell((middle - r.Middle) / Scale) / Scale, r => Bell((middle - r.Middle) / OddScale) / OddScale);
+
+        private double Tail(Func<Row, double> inside) =>
+            Mean(r => Cumulative(inside(r) / Scale), r => Cumulative(inside(r) / OddScale));
+
+        private double Mean(Func<Row, double> usual, Func<Row, double> odd)
+        {
+            var sum = 0.0;
+            for (var i = 0; i < rows.Length; i++)
+            {
+                sum += weights[i] * ((1 - oddShare) * usual(rows[i]) + oddShare * odd(rows[i]));
+            }
+
+            return sum / all;
+        }
+
+        private int Quantile(Func<Row, double> of, double p)
+        {
+            var sum = 0.0;
+            var sorted = rows.Select((r, i) => (Value: of(r), Weight: weights[i])).OrderBy(x => x.Value).ToList();
+            foreach (var (value, weight) in sorted)
+            {
+                sum += weight;
+                if (sum >= p * all)
+                {
+                    return (int)Math.Round(Math.Exp(value));
+                }
+            }
+
+            return (int)Math.Round(Math.Exp(sorted[^1].Value));
+        }
+
+        private static double Cumulative(double x) => 1 / (1 + Math.Exp(-x));
+
+        private static double Bell(double x) => Cumulative(x) * Cumulative(-x);
+    }
+}
