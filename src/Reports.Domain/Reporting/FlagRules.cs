@@ -11,7 +11,7 @@ namespace Reports.Domain.Reporting;
 public static class FlagRules
 {
     /// <summary>Share of hooks entered with a lost or an added aught (from memory of the trade, no source).</summary>
-    private const double SlipRate = 0.02;
+    private const double SlipRate = 0.01;
 
     /// <summary>Share of species rows told in the other unit (judgement, no source).</summary>
     private const double UnitSlipRate = 0.02;
@@ -24,6 +24,9 @@ public static class FlagRules
 
     /// <summary>Predictive tail beyond which a size is far outside.</summary>
     private const double FarOutside = 0.001;
+
+    /// <summary>One fish judged by eye and put on a scale has two weights that differ by less than this factor.</summary>
+    private const double ByEye = 1.2;
 
     /// <summary>A fish heavier than this many times its line is landed so rarely that a slip is likelier.</summary>
     private const double MostWeightOverLine = 12;
@@ -68,7 +71,12 @@ public static class FlagRules
         else if (profile.Sizes(line.Species) is { } seen)
         {
             foreach (
-                var flag in OfSizes(line, at, species?.Name ?? line.Species, seen.At(report.Zone, report.FishedOn))
+                var flag in OfSizes(
+                    line,
+                    at,
+                    species?.Name ?? line.Species,
+                    seen.At(report.Zone, report.FishedOn, line.Fish)
+                )
             )
             {
                 yield return flag;
@@ -80,7 +88,7 @@ public static class FlagRules
             && line.Released is not null
             && line.Smallest is { } a
             && line.Largest is { } b
-            && a.Grams != b.Grams
+            && b.Grams > a.Grams * ByEye
         )
         {
             yield return new(
@@ -125,14 +133,19 @@ public static class FlagRules
             yield break;
         }
 
-        const double poundsPerKilogram = 1000 / (double)Weight.GramsPerPound;
-        var (factor, other) = largest.Unit == WeightUnit.Lb ? (poundsPerKilogram, "kg") : (1 / poundsPerKilogram, "lb");
-        if (Asks(UnitSlipRate, seen.LikelierTimes(factor, smallest.Grams, largest.Grams)))
+        var other = largest.Unit == WeightUnit.Lb ? WeightUnit.Kg : WeightUnit.Lb;
+        if (
+            Asks(
+                UnitSlipRate,
+                seen.LikelierTimes(SizesSeen.OtherUnit(largest.Unit), smallest.Grams, largest.Grams),
+                () => seen.BeyondVariety
+            )
+        )
         {
             yield return new(
                 $"{at}/{(line.Largest is null ? "smallest" : "largest")}",
                 "other-unit",
-                $"{Numbers(smallest, largest)} would be usual for {name} here in {other}, not in {largest.Unit.Word()}. Which unit is it?",
+                $"{Numbers(smallest, largest)} would be usual for {name} here in {other.Word()}, not in {largest.Unit.Word()}. Which unit is it?",
                 smallest.Grams == largest.Grams ? Show(largest) : $"{Show(smallest)} to {Show(largest)}",
                 Expected(largest.Unit),
                 Holding: false
@@ -171,8 +184,15 @@ public static class FlagRules
             seen.Usual() is var (low, high) ? $"{Show(low, unit)} to {Show(high, unit)} lately" : "";
     }
 
-    /// <summary>Is a slip, as often as it happens and as much likelier as it would make what was typed, worth asking about?</summary>
-    private static bool Asks(double rate, double likelier) => rate * likelier > AskingOdds * (1 - rate);
+    /// <summary>
+    /// Is a slip, as often as it happens and as much likelier as it would make what was told, worth asking about? What is as odd in
+    /// good reports of this coast is not; where too few tell what is usual a slip must be likelier than not.
+    /// </summary>
+    private static bool Asks(double rate, double likelier, Func<double?> beyondVariety)
+    {
+        var odds = rate / (1 - rate) * likelier;
+        return odds > AskingOdds && likelier > (beyondVariety() ?? 0);
+    }
 
     private static IEnumerable<ReportFlag> OfRig(
         CatchReport report,
@@ -183,7 +203,7 @@ public static class FlagRules
     )
     {
         var at = $"/rigs/{index}";
-        if (rig.Hook is { Size: { } size } hook && Slip(size) is { } other)
+        if (rig.Hook is { Size: { AughtSlip: { } other } size } hook)
         {
             var bait = CoastProfile.BaitMm(
                 report.Bait.Count > 0
@@ -191,14 +211,16 @@ public static class FlagRules
                     : landingBait.Select(b => (b.ShortestMm, b.LongestMm))
             );
             var beside = report
-                .Rigs.Where((r, i) => i != index && r.Hook?.Style == hook.Style)
-                .Select(r => r.Hook!.Size?.Step)
-                .OfType<int>()
-                .ToList();
-            var likelier = profile.HookLikelierThan(hook.Style, other.Step, size.Step, bait, beside);
+                .Rigs.Where((r, i) => i != index && r.Hook?.Size is not null)
+                .Select(r => new HookFished(r.Technique, r.Hook!.Style, r.Hook.Size!.Value.Step));
+            var told = new HookFished(rig.Technique, hook.Style, size.Step);
+            var likelier = profile.Hooks.Likelier(other.Step, told, bait, beside);
 
             // A plain size of 20 or more in tens is a lost slash far more often than the tiny hook it names.
-            if (Asks(SlipRate, likelier) || (!size.IsAught && size.Number >= 20 && size.Number % 10 == 0))
+            if (
+                Asks(SlipRate, likelier, () => profile.Hooks.BeyondVariety)
+                || (!size.IsAught && size.Number >= 20 && size.Number % 10 == 0)
+            )
             {
                 yield return new(
                     $"{at}/hook/size",
@@ -285,13 +307,6 @@ public static class FlagRules
             ]
             : [];
     }
-
-    /// <summary>What was meant if the aught was lost or added: 2 for 2/0, 2/0 for 2, 20 for 2/0. Null when there is no such hook.</summary>
-    private static HookSize? Slip(HookSize size) =>
-        size.IsAught ? HookSize.Plain(size.Number)
-        : size.Number >= 10 && size.Number % 10 == 0 ? HookSize.Aught(size.Number / 10)
-        : size.Number <= HookSize.LargestAught ? HookSize.Aught(size.Number)
-        : null;
 
     private static string Numbers(Weight from, Weight to) =>
         string.Create(

@@ -18,6 +18,8 @@ public sealed class SizesSeen
     /// <summary>A school stays some days (common practice, no source).</summary>
     private const double HalfLifeDays = 14;
 
+    // One fish strays farther than the middle of forty, and the largest of forty is heavier: rows of like numbers count most.
+
     /// <summary>Scales in ln weight: rows of like boat trips, and the few with an odd fish (judgement, measured by simulation).</summary>
     private const double Scale = 0.06;
     private const double OddScale = 0.25;
@@ -26,12 +28,29 @@ public sealed class SizesSeen
     /// <summary>Rows' worth of the doubt that few rows say little.</summary>
     private const double FewRows = 1;
 
-    private readonly Row[] rows;
+    /// <summary>As of hooks: on no coast more than this share of the rows is asked about their unit, of so many of the latest.</summary>
+    private const double MostAsked = 0.01;
+    private const int RowsAsked = 300;
+    private const int LeastRows = 50;
 
-    private SizesSeen(Row[] rows) => this.rows = rows;
+    private readonly Row[] rows;
+    private readonly Lazy<double?> unusual;
+
+    private SizesSeen(Row[] rows)
+    {
+        this.rows = rows;
+        unusual = new(Unusual);
+    }
 
     /// <summary>Natural logarithms of grams.</summary>
-    internal readonly record struct Row(string Zone, int Day, double Smallest, double Largest)
+    internal readonly record struct Row(
+        string Zone,
+        int Day,
+        double Smallest,
+        double Largest,
+        int Fish,
+        WeightUnit Unit
+    )
     {
         public double Middle => (Smallest + Largest) / 2;
         public double Reach => Largest - Smallest;
@@ -46,30 +65,71 @@ public sealed class SizesSeen
                     t.Report.Zone,
                     t.Report.FishedOn.DayNumber,
                     Math.Log(t.Line.SmallestGrams!.Value),
-                    Math.Log(t.Line.LargestGrams!.Value)
+                    Math.Log(t.Line.LargestGrams!.Value),
+                    Math.Max(1, t.Line.Fish),
+                    t.Report.GivenIn
                 )),
         ]);
 
-    /// <summary>What a zone's rows of about a day make of new ones.</summary>
-    public Near At(string zone, DateOnly day) =>
+    /// <summary>Grams in the other unit over grams in the one given.</summary>
+    public static double OtherUnit(WeightUnit given) =>
+        given == WeightUnit.Lb ? 1000.0 / (double)Weight.GramsPerPound : (double)Weight.GramsPerPound / 1000;
+
+    /// <summary>What the rows of about a zone, a day and a number of fish make of a new one.</summary>
+    public Near At(string zone, DateOnly day, int fish) => At(zone, day.DayNumber, Math.Max(1, fish), null);
+
+    private Near At(string zone, int day, int fish, int? without) =>
         new(
-            rows,
+            this,
             [
-                .. rows.Select(r =>
-                    (r.Zone == zone ? 1 : OtherZone) * Math.Pow(0.5, Math.Abs(r.Day - day.DayNumber) / HalfLifeDays)
+                .. rows.Select(
+                    (r, i) =>
+                        i == without
+                            ? 0
+                            : (r.Zone == zone ? 1 : OtherZone)
+                                * Math.Pow(0.5, Math.Abs(r.Day - day) / HalfLifeDays)
+                                * Math.Min((double)fish / r.Fish, (double)r.Fish / fish)
                 ),
             ]
         );
 
+    /// <summary>Of the coast's own latest rows, each beside the others, what all but few stay below.</summary>
+    private double? Unusual()
+    {
+        if (rows.Length < LeastRows)
+        {
+            return null;
+        }
+
+        var times = rows.Take(RowsAsked)
+            .Select(
+                (r, i) =>
+                    At(r.Zone, r.Day, r.Fish, i)
+                        .LikelierTimes(OtherUnit(r.Unit), Math.Exp(r.Smallest), Math.Exp(r.Largest))
+            )
+            .Order()
+            .ToList();
+        return times[(int)((1 - MostAsked) * (times.Count - 1))];
+    }
+
     public sealed class Near
     {
+        private readonly SizesSeen seen;
         private readonly Row[] rows;
         private readonly double[] weights;
         private readonly double all;
-        private double oddShare => (OddShare * all + FewRows) / (all + FewRows);
+        private readonly double oddShare;
 
-        internal Near(Row[] rows, double[] weights) => 
-            (this.rows, this.weights, all) = (rows, weights, weights.Sum());
+        internal Near(SizesSeen seen, double[] weights)
+        {
+            (this.seen, rows, this.weights, all) = (seen, seen.rows, weights, weights.Sum());
+            oddShare = (OddShare * all + FewRows) / (all + FewRows);
+        }
+
+        /// <summary>
+        /// How many times likelier the other unit must be before it is more than this coast's own variety; null: too few rows.
+        /// </summary>
+        public double? BeyondVariety => seen.unusual.Value;
 
         /// <summary>How much likelier a row would be were all its weights this many times as heavy.</summary>
         public double LikelierTimes(double factor, double smallestGrams, double largestGrams)

@@ -16,7 +16,7 @@ internal static class FlagClaims
     private const int FirstScored = 28;
 
     /// <summary>Of the reports that the coast has seen, those with a slip that nobody mended.</summary>
-    private const double SlipsInHistory = 0.05;
+    private const double SlipsInHistory = 0.03;
     private const double OtherSpecies = 0.5;
     private const double OddFish = 0.02;
     private const double OddHook = 0.01;
@@ -32,12 +32,12 @@ internal static class FlagClaims
         public int Held { get; set; }
     }
 
-    public static void Run(int boats, int seeds)
+    public static void Run(int boats, int first, int seeds)
     {
         var slips = Slips.All.ToDictionary(s => s.Name, _ => new Count());
         var (good, flagged, held) = (0, 0, 0);
         var codes = new Dictionary<string, int>(StringComparer.Ordinal);
-        for (var seed = 1; seed <= seeds; seed++)
+        foreach (var seed in Enumerable.Range(first, seeds))
         {
             var fleet = new SimulatedFleet(seed, boats);
             var telling = new Telling(fleet, Unslipped);
@@ -78,7 +78,6 @@ internal static class FlagClaims
                             )
                                 ? 1
                                 : 0;
-                            if (!raised.Any(f => f.Pointer.StartsWith(slip.Pointer, StringComparison.Ordinal))) Console.WriteLine($"MISS {boats} {slip.Name.Replace(' ','_')} {report["catch"]![0]!["species"]} rigs {(report["rigs"] as JsonArray)?.Count} n {report["catch"]![0]!["kept"]} zone {boatDay.Zone} {report["catch"]![0]!["smallest"]}-{report["catch"]![0]!["largest"]}");
                             count.Held += raised.Any(f => f.Holding) ? 1 : 0;
                         }
                     }
@@ -108,7 +107,7 @@ internal static class FlagClaims
             }
         }
 
-        ClaimsVerb.Print($"{boats} boats, {seeds} seeds");
+        ClaimsVerb.Print($"{boats} boats, {seeds} seeds from {first}");
         foreach (var (name, c) in slips)
         {
             var let = c.Injected - c.Refused;

@@ -17,7 +17,9 @@ internal static class RankClaims
     private const int Zone = 0;
     private static readonly Rig Light = new(Technique.FlyLine, 25, HookStyle.Circle, 1);
     private static readonly Rig Heavy = Light with { RungLb = 40 };
-    private static readonly TellingMix Tallied = new(1, 0, 0);
+
+    /// <summary>Without slips: a hook that one boat told hides the wins of all, by the rule of three.</summary>
+    private static readonly TellingMix Tallied = new(1, 0, 0, 0);
 
     /// <summary>Outfits are called equal to within this, twofold from the other on.</summary>
     private const double Equal = 1.05;
@@ -114,7 +116,9 @@ internal static class RankClaims
             let telling = new Telling(fleet, Tallied)
             from asOf in Enumerable.Range(0, 12).Select(i => first + i * week)
             from zone in Enumerable.Range(0, SimulatedFleet.Zones)
-            select (fleet, zone, asOf, evidence: telling.Evidence(asOf, zone));
+            let evidence = telling.Evidence(asOf, zone)
+            where evidence.Reports.Count(r => r.Zone == evidence.Zone) >= Trips
+            select (fleet, zone, asOf, evidence);
         var pairs = asked
             .AsParallel()
             .AsOrdered()
