@@ -33,7 +33,10 @@ internal static class Ranks
     public static bool HeldClear(RigUse better, RigUse other, double halfLifeDays) =>
         Clear(better, other, l => l is { Hooked: > 0, Landed: not null }, l => l.Hooked!.Value, halfLifeDays);
 
-    /// <summary>Boat trips that each of two rigs won: every trip that named a winner is one chance for either.</summary>
+    /// <summary>
+    /// Boat trips that each of two rigs won: every trip that named a winner is one chance for either. No tenth is asked for here: the
+    /// winner is the largest of counts, so a small difference in what rigs land is a large one in their wins.
+    /// </summary>
     public static bool WinsClear(
         RigKey better,
         RigKey other,
@@ -42,7 +45,8 @@ internal static class Ranks
     )
     {
         double Won(IReadOnlySet<RigKey> winners, RigKey rig) => winners.Contains(rig) ? 1.0 / winners.Count : 0;
-        return Clear([
+        RatePair[] won =
+        [
             .. trips.Select(t => new RatePair(
                 Won(t.Winners, better),
                 1,
@@ -51,7 +55,8 @@ internal static class Ranks
                 t.Sighting.Weight(halfLifeDays),
                 t.Sighting.Day
             )),
-        ]);
+        ];
+        return Clear(won, 1);
     }
 
     private static bool Clear(
@@ -63,7 +68,8 @@ internal static class Ranks
     )
     {
         var lines = other.Lines.Where(l => told(l.Line)).ToLookup(l => l.Sighting, ReferenceEqualityComparer.Instance);
-        return Clear([
+        RatePair[] shared =
+        [
             .. from l in better.Lines
             where told(l.Line)
             from o in lines[l.Sighting]
@@ -75,9 +81,10 @@ internal static class Ranks
                 l.Sighting.Weight(halfLifeDays),
                 l.Sighting.Day
             ),
-        ]);
+        ];
+        return Clear(shared, WorthTelling);
     }
 
-    private static bool Clear(RatePair[] trips) =>
-        PairedRateRatio.Of(trips) is { } ratio && ratio.ProbabilityAbove(WorthTelling) >= Certainty;
+    private static bool Clear(RatePair[] trips, double beyond) =>
+        PairedRateRatio.Of(trips) is { } ratio && ratio.ProbabilityAbove(beyond) >= Certainty;
 }

@@ -118,13 +118,14 @@ public sealed class FlagRulesTests
     {
         const string rig =
             """{ "species": "SBF", "lineClass": 25, "hook": { "style": "circle", "size": "1" }, "rods": 3 }""";
-        // A 2/0 alone is a size above the usual; beside 2s and 1s a boat trip seldom has it.
+        // A 2/0 alone is one size above the usual; beside 2s a boat trip seldom has it.
         const string two =
             """{ "species": "SBF", "lineClass": 40, "hook": { "style": "circle", "size": "2" }, "rods": 3 }""";
         Assert.Contains(
             ("/rigs/0/hook/size", "aught-slip"),
             Codes(("/rigs/0/hook/size", "\"2/0\""), ("/rigs/-", two), ("/rigs/-", two))
         );
+        Assert.Empty(Codes(("/rigs/0/hook/size", "\"2/0\"")));
         Assert.Empty(Codes(("/rigs/-", rig), ("/rigs/-", two)));
     }
 
