@@ -28,14 +28,15 @@ public sealed class HooksSeen
     /// </summary>
     private const double MostAsked = 0.005;
     private const int LeastReports = 50;
+    private const int WidestGap = 60;
 
     private readonly Dictionary<((Technique?, HookStyle) Kind, int Band), Dictionary<int, double>> withBait = [];
-    private readonly Dictionary<int, double> gaps = [];
-    private readonly double allGaps;
+    private readonly double[] logGaps;
     private readonly Lazy<double?> unusual;
 
     private HooksSeen(IReadOnlyList<ReportMeasures> reports)
     {
+        var (gaps, allGaps) = (new Dictionary<int, double>(), 0.0);
         foreach (var report in reports)
         {
             var hooks = Of(report);
@@ -63,6 +64,17 @@ public sealed class HooksSeen
             }
         }
 
+        logGaps =
+        [
+            .. Enumerable
+                .Range(-WidestGap, 2 * WidestGap + 1)
+                .Select(steps =>
+                    Math.Log(
+                        (gaps.GetValueOrDefault(steps) + CustomWeight * Normal(steps, HookForBait.SpreadSteps))
+                            / (allGaps + CustomWeight)
+                    )
+                ),
+        ];
         unusual = new(() => Unusual(reports));
     }
 
@@ -88,7 +100,7 @@ public sealed class HooksSeen
         if (others.Count > 0)
         {
             // The hooks of a trip depend on one another: all together count as one.
-            log += others.Average(other => Math.Log(Gap(step - other) / Gap(told.Step - other)));
+            log += others.Average(other => LogGap(step - other) - LogGap(told.Step - other));
         }
 
         return Math.Exp(log);
@@ -104,9 +116,7 @@ public sealed class HooksSeen
         return (seen + CustomWeight * custom) / ((counts?.Values.Sum() ?? 0) + CustomWeight);
     }
 
-    private double Gap(int steps) =>
-        (gaps.GetValueOrDefault(steps) + CustomWeight * Normal(steps, HookForBait.SpreadSteps))
-        / (allGaps + CustomWeight);
+    private double LogGap(int steps) => logGaps[Math.Clamp(steps, -WidestGap, WidestGap) + WidestGap];
 
     /// <summary>What all but few of the coast's latest third stay below, by what the reports before them told.</summary>
     private static double? Unusual(IReadOnlyList<ReportMeasures> latestFirst)

@@ -10,7 +10,7 @@ namespace Reports.Domain.Reporting;
 public sealed class SizesSeen
 {
     /// <summary>The latest rows, enough for a tail and few enough to be asked with every report.</summary>
-    private const int MostRows = 400;
+    private const int MostRows = 300;
 
     /// <summary>What a row of another zone is worth beside one of the same: schools differ, the species is one.</summary>
     private const double OtherZone = 0.25;
@@ -34,12 +34,58 @@ public sealed class SizesSeen
     private const int LeastRows = 50;
 
     private readonly Row[] rows;
+    private readonly Axis smallest;
+    private readonly Axis largest;
+    private readonly Axis middle;
+    private readonly Axis reach;
     private readonly Lazy<double?> unusual;
 
     private SizesSeen(Row[] rows)
     {
         this.rows = rows;
+        smallest = new(rows, r => r.Smallest);
+        largest = new(rows, r => r.Largest);
+        middle = new(rows, r => r.Middle);
+        reach = new(rows, r => r.Reach);
         unusual = new(Unusual);
+    }
+
+    /// <summary>Where the rows lie on an axis, in cells much narrower than a kernel: every report asks, so rows are summed by cell.</summary>
+    private sealed class Axis
+    {
+        private const double Cell = 0.02;
+        private readonly int first;
+        private readonly int[] cells;
+        private readonly int count;
+
+        public Axis(Row[] rows, Func<Row, double> of)
+        {
+            cells = Array.ConvertAll(rows, r => (int)Math.Round(of(r) / Cell));
+            first = cells.Min();
+            cells = Array.ConvertAll(cells, c => c - first);
+            count = cells.Max() + 1;
+        }
+
+        /// <summary>Places on the axis and the weight of the rows there, ascending.</summary>
+        public (double At, double Weight)[] Masses(double[] weights)
+        {
+            var sums = new double[count];
+            for (var i = 0; i < cells.Length; i++)
+            {
+                sums[cells[i]] += weights[i];
+            }
+
+            var masses = new (double, double)[sums.Count(s => s > 0)];
+            for (int c = 0, m = 0; c < count; c++)
+            {
+                if (sums[c] > 0)
+                {
+                    masses[m++] = ((first + c) * Cell, sums[c]);
+                }
+            }
+
+            return masses;
+        }
     }
 
     /// <summary>Natural logarithms of grams.</summary>
@@ -78,20 +124,29 @@ public sealed class SizesSeen
     /// <summary>What the rows of about a zone, a day and a number of fish make of a new one.</summary>
     public Near At(string zone, DateOnly day, int fish) => At(zone, day.DayNumber, Math.Max(1, fish), null);
 
-    private Near At(string zone, int day, int fish, int? without) =>
-        new(
-            this,
-            [
-                .. rows.Select(
-                    (r, i) =>
-                        i == without
-                            ? 0
-                            : (r.Zone == zone ? 1 : OtherZone)
-                                * Math.Pow(0.5, Math.Abs(r.Day - day) / HalfLifeDays)
-                                * Math.Min((double)fish / r.Fish, (double)r.Fish / fish)
-                ),
-            ]
-        );
+    private Near At(string zone, int day, int fish, int? without)
+    {
+        var weights = new double[rows.Length];
+        for (var i = 0; i < rows.Length; i++)
+        {
+            var row = rows[i];
+            weights[i] =
+                i == without
+                    ? 0
+                    : (row.Zone == zone ? 1 : OtherZone)
+                        * Decay(Math.Abs(row.Day - day))
+                        * Math.Min((double)fish / row.Fish, (double)row.Fish / fish);
+        }
+
+        return new Near(this, weights);
+    }
+
+    private static readonly double[] Decays =
+    [
+        .. Enumerable.Range(0, 64).Select(days => Math.Pow(0.5, days / HalfLifeDays)),
+    ];
+
+    private static double Decay(int days) => Decays[Math.Min(days, Decays.Length - 1)];
 
     /// <summary>Of the coast's own latest rows, each beside the others, what all but few stay below.</summary>
     private double? Unusual()
@@ -115,14 +170,13 @@ public sealed class SizesSeen
     public sealed class Near
     {
         private readonly SizesSeen seen;
-        private readonly Row[] rows;
         private readonly double[] weights;
         private readonly double all;
         private readonly double oddShare;
 
         internal Near(SizesSeen seen, double[] weights)
         {
-            (this.seen, rows, this.weights, all) = (seen, seen.rows, weights, weights.Sum());
+            (this.seen, this.weights, all) = (seen, weights, weights.Sum());
             oddShare = (OddShare * all + FewRows) / (all + FewRows);
         }
 
@@ -131,57 +185,66 @@ public sealed class SizesSeen
         /// </summary>
         public double? BeyondVariety => seen.unusual.Value;
 
-        /// <summary>How much likelier a row would be were all its weights this many times as heavy.</summary>
+        /// <summary>How many times likelier a row would be were all its weights this many times as heavy.</summary>
         public double LikelierTimes(double factor, double smallestGrams, double largestGrams)
         {
-            var middle = Math.Log(smallestGrams * largestGrams) / 2;
-            return Density(middle + Math.Log(factor)) / Density(middle);
+            var masses = seen.middle.Masses(weights);
+            var at = Math.Log(smallestGrams * largestGrams) / 2;
+            return Density(masses, at + Math.Log(factor)) / Density(masses, at);
         }
 
         /// <summary>Chance that a row's largest is as heavy as this or heavier.</summary>
-        public double AsLarge(double grams) => Tail(r => r.Largest - Math.Log(grams));
+        public double AsLarge(double grams) => Tail(seen.largest, Math.Log(grams), 1);
 
         /// <summary>Chance that a row's smallest is as light as this or lighter.</summary>
-        public double AsSmall(double grams) => Tail(r => Math.Log(grams) - r.Smallest);
+        public double AsSmall(double grams) => Tail(seen.smallest, Math.Log(grams), -1);
 
         /// <summary>Chance that a row reaches from its smallest to its largest as far as this or farther.</summary>
         public double ReachingAsFar(double smallestGrams, double largestGrams) =>
-            Tail(r => r.Reach - Math.Log(largestGrams / smallestGrams));
+            Tail(seen.reach, Math.Log(largestGrams / smallestGrams), 1);
 
         /// <summary>All but the hundredth that lies outside on either side, in grams.</summary>
-        public (int Lowest, int Highest) Usual() => (Quantile(r => r.Smallest, 0.01), Quantile(r => r.Largest, 0.99));
+        public (int Lowest, int Highest) Usual() => (Quantile(seen.smallest, 0.01), Quantile(seen.largest, 0.99));
 
-        private double Density(double middle) =>
-            Mean(r => Bell((middle - r.Middle) / Scale) / Scale, r => Bell((middle - r.Middle) / OddScale) / OddScale);
-
-        private double Tail(Func<Row, double> inside) =>
-            Mean(r => Cumulative(inside(r) / Scale), r => Cumulative(inside(r) / OddScale));
-
-        private double Mean(Func<Row, double> usual, Func<Row, double> odd)
+        private double Density((double At, double Weight)[] masses, double at)
         {
-            var sum = 0.0;
-            for (var i = 0; i < rows.Length; i++)
+            var (usual, odd) = (0.0, 0.0);
+            foreach (var (place, weight) in masses)
             {
-                sum += weights[i] * ((1 - oddShare) * usual(rows[i]) + oddShare * odd(rows[i]));
+                usual += weight * Bell((at - place) / Scale);
+                odd += weight * Bell((at - place) / OddScale);
             }
 
-            return sum / all;
+            return ((1 - oddShare) * usual / Scale + oddShare * odd / OddScale) / all;
         }
 
-        private int Quantile(Func<Row, double> of, double p)
+        private double Tail(Axis axis, double beyond, int direction)
+        {
+            var (usual, odd) = (0.0, 0.0);
+            foreach (var (place, weight) in axis.Masses(weights))
+            {
+                var inside = direction * (place - beyond);
+                usual += weight * Cumulative(inside / Scale);
+                odd += weight * Cumulative(inside / OddScale);
+            }
+
+            return ((1 - oddShare) * usual + oddShare * odd) / all;
+        }
+
+        private int Quantile(Axis axis, double p)
         {
             var sum = 0.0;
-            var sorted = rows.Select((r, i) => (Value: of(r), Weight: weights[i])).OrderBy(x => x.Value).ToList();
-            foreach (var (value, weight) in sorted)
+            var masses = axis.Masses(weights);
+            foreach (var (place, weight) in masses)
             {
                 sum += weight;
                 if (sum >= p * all)
                 {
-                    return (int)Math.Round(Math.Exp(value));
+                    return (int)Math.Round(Math.Exp(place));
                 }
             }
 
-            return (int)Math.Round(Math.Exp(sorted[^1].Value));
+            return (int)Math.Round(Math.Exp(masses[^1].At));
         }
 
         private static double Cumulative(double x) => 1 / (1 + Math.Exp(-x));
