@@ -14,7 +14,7 @@ public static class FlagRules
     private const double SlipRate = 0.01;
 
     /// <summary>Share of species rows told in the other unit (judgement, no source).</summary>
-    private const double UnitSlipRate = 0.03;
+    private const double UnitSlipRate = 0.035;
 
     /// <summary>
     /// A question costs a glance, a slip that stands spoils a figure for weeks: asked from one slip in ten questions on (judgement; what

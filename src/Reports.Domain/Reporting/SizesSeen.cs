@@ -29,7 +29,7 @@ public sealed class SizesSeen
     private const double FewRows = 1;
 
     /// <summary>As of hooks: on no coast more than this share of the rows is asked about their unit, of so many of the latest.</summary>
-    private const double MostAsked = 0.009;
+    private const double MostAsked = 0.011;
     private const int RowsAsked = 300;
     private const int LeastRows = 50;
 

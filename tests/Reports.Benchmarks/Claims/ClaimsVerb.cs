@@ -17,8 +17,8 @@ internal static class ClaimsVerb
                 return 0;
             case ["flags", .. var rest]:
                 // A small fleet's season is short of reports, so it has more of them.
-                FlagClaims.Run(6, Number(rest, 1, 101), 4 * Number(rest, 0, 4));
-                FlagClaims.Run(24, Number(rest, 1, 101), Number(rest, 0, 4));
+                FlagClaims.Run(6, Number(rest, 1, 301), 4 * Number(rest, 0, 4));
+                FlagClaims.Run(24, Number(rest, 1, 301), Number(rest, 0, 4));
                 return 0;
             default:
                 Print($"claims ranks [replicates] [seeds] | claims flags [seeds] [first seed]");

@@ -6,9 +6,8 @@ namespace Reports.Web.Tests.Demo;
 
 /// <summary>
 /// A year of the demo's reports, whose slips are known, past the flag rules: a sea and crews of another model than the simulation that
-/// the rules were measured with (docs/method/flags.md), its hooks more varied (measured 2.5 % of good
-/// reports asked about, 2026-11-25). One lost aught in two is of a 1/0, which is next to a 1:
-/// no rule tells those, so they are not asked for here.
+/// the rules were measured with (docs/method/flags.md), their hooks more varied, so that more good reports are asked about: 3 in 100
+/// at most. A lost aught is not looked for: that of a 1/0 no rule tells, and these crews fish sizes three steps apart on one trip.
 /// </summary>
 public sealed class DemoFlagsTests
 {
