@@ -51,14 +51,7 @@ public sealed class EvidenceStore(ReportsDbContext db)
             .Where(s => s.ClosedNotice != null)
             .ToDictionaryAsync(s => s.Code, s => s.ClosedNotice!, ct);
         var measures = reports
-            .Select(m =>
-                m.Bait.Count == 0 && bait.TryGetValue((landingOf[m.Boat], m.FishedOn), out var inherited)
-                    ? m with
-                    {
-                        Bait = inherited,
-                    }
-                    : m
-            )
+            .Select(m => m.WithBait(bait.GetValueOrDefault((landingOf[m.Boat], m.FishedOn), [])))
             .OrderBy(m => m.FishedOn)
             .ThenBy(m => m.Zone, StringComparer.Ordinal)
             .ThenBy(m => m.Boat, StringComparer.Ordinal)

@@ -2,11 +2,14 @@ using System.Globalization;
 using BenchmarkDotNet.Running;
 using Reports.Benchmarks;
 using Reports.Benchmarks.Advice;
+using Reports.Benchmarks.Claims;
 
 switch (args)
 {
     case ["advice", .. var rest]:
         return AdviceVerb.Run(rest);
+    case ["claims", .. var rest]:
+        return ClaimsVerb.Run(rest);
     case ["ingest", .. var rest]:
         return await Ingest.RunAsync(rest);
     case ["recompute", .. var rest]:

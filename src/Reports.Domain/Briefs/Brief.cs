@@ -139,7 +139,13 @@ public sealed record RigRecord(
     Share? Wins,
     Rate? LandedPerRod,
     Share? Held
-);
+)
+{
+    /// <summary>Clearly more wins than the next rig by wins; false where that can't be told. So of the two below.</summary>
+    public bool WinsClear { get; init; }
+    public bool LandedPerRodClear { get; init; }
+    public bool HeldClear { get; init; }
+}
 
 /// <summary>On what an outfit's advice rests.</summary>
 public enum OutfitBasis

@@ -34,7 +34,7 @@ internal sealed class Rigs
 
     /// <summary>What was reported of a rig, for what goes with it (leader, wire, gape).</summary>
     public IReadOnlyList<(Sighting Sighting, RigMeasure Line)> Lines(RigRecord rig) =>
-        uses.Single(u => u.Key == new RigKey(rig.Technique, rig.RungLb, rig.HookStyle, rig.HookStep)).Lines;
+        uses.Single(u => u.Key == KeyOf(rig)).Lines;
 
     public static Rigs Make(Sample sample, IReadOnlyList<RigWins> coast, string species, Missing missing)
     {
@@ -77,6 +77,7 @@ internal sealed class Rigs
             .ThenBy(r => r.HookStyle)
             .ThenBy(r => r.HookStep)
             .ToList();
+        Rank(records, shown, sample, species);
         for (var i = 0; i < records.Count; i++)
         {
             foreach (
@@ -97,6 +98,62 @@ internal sealed class Rigs
 
         return new(shown, records);
     }
+
+    /// <summary>Of each figure, which rigs are clearly ahead of the next by that figure.</summary>
+    private static void Rank(List<RigRecord> records, List<RigUse> shown, Sample sample, string species)
+    {
+        var days = sample.HalfLives.RigDays;
+        var use = shown.ToDictionary(u => u.Key);
+        var deciding = Winners(sample.Mechanics, species).ToList();
+        foreach (var (better, next) in Pairs(r => r.Wins?.Mean))
+        {
+            records[better] = records[better] with
+            {
+                WinsClear = Ranks.WinsClear(KeyOf(records[better]), KeyOf(records[next]), deciding, days),
+            };
+        }
+
+        foreach (var (better, next) in Pairs(r => r.LandedPerRod?.Mean))
+        {
+            records[better] = records[better] with
+            {
+                LandedPerRodClear = Ranks.LandedClear(UseOf(better), UseOf(next), days),
+            };
+        }
+
+        foreach (var (better, next) in Pairs(r => r.Held?.Mean))
+        {
+            records[better] = records[better] with { HeldClear = Ranks.HeldClear(UseOf(better), UseOf(next), days) };
+        }
+
+        RigUse UseOf(int i) => use[KeyOf(records[i])];
+
+        List<(int Better, int Next)> Pairs(Func<RigRecord, double?> figure)
+        {
+            var order = Enumerable
+                .Range(0, records.Count)
+                .Where(i => figure(records[i]) is not null)
+                .OrderByDescending(i => figure(records[i]))
+                .ToList();
+            return [.. order.Zip(order.Skip(1))];
+        }
+    }
+
+    private static RigKey KeyOf(RigRecord rig) => new(rig.Technique, rig.RungLb, rig.HookStyle, rig.HookStep);
+
+    private static IEnumerable<(Sighting Sighting, IReadOnlySet<RigKey> Winners)> Winners(
+        IReadOnlyList<Sighting> sightings,
+        string species
+    ) =>
+        sightings
+            .Select(s =>
+                (
+                    Sighting: s,
+                    Winners: (IReadOnlySet<RigKey>)
+                        s.Report.Rigs.Where(r => r.Winning && r.Species == species).Select(RigKey.Of).ToHashSet()
+                )
+            )
+            .Where(s => s.Winners.Count > 0);
 
     private static List<RigUse> UsesOf(IReadOnlyList<Sighting> sightings, string species) =>
         [
@@ -154,12 +211,11 @@ internal sealed class Rigs
     )
     {
         var wins = new Dictionary<RigKey, double>();
-        foreach (var s in sightings)
+        foreach (var (sighting, winners) in Winners(sightings, species))
         {
-            var winners = s.Report.Rigs.Where(r => r.Winning && r.Species == species).Select(RigKey.Of).ToHashSet();
             foreach (var key in winners)
             {
-                wins[key] = wins.GetValueOrDefault(key) + s.Weight(halfLifeDays) / winners.Count;
+                wins[key] = wins.GetValueOrDefault(key) + sighting.Weight(halfLifeDays) / winners.Count;
             }
         }
 

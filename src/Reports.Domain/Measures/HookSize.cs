@@ -30,6 +30,13 @@ public readonly partial record struct HookSize : IComparable<HookSize>
     /// <summary>The number before the slash, or the plain number.</summary>
     public int Number => IsAught ? Step : 1 - Step;
 
+    /// <summary>What was meant if the aught was lost or added: 2 for 2/0, 2/0 for 2, 2/0 for 20. Null when there is no such hook.</summary>
+    public HookSize? AughtSlip =>
+        IsAught ? (Number <= LargestPlain ? Plain(Number) : null)
+        : Number >= 10 && Number % 10 == 0 ? Aught(Number / 10)
+        : Number <= LargestAught ? Aught(Number)
+        : null;
+
     public static HookSize Plain(int number) =>
         number is >= 1 and <= LargestPlain
             ? new HookSize(1 - number)

@@ -11,7 +11,22 @@ namespace Reports.Domain.Reporting;
 public static class FlagRules
 {
     /// <summary>Share of hooks entered with a lost or an added aught (from memory of the trade, no source).</summary>
-    private const double SlipRate = 0.02;
+    private const double SlipRate = 0.01;
+
+    /// <summary>Share of species rows told in the other unit (judgement, no source).</summary>
+    private const double UnitSlipRate = 0.035;
+
+    /// <summary>
+    /// A question costs a glance, a slip that stands spoils a figure for weeks: asked from one slip in ten questions on (judgement; what
+    /// it catches and whom it troubles is measured: docs/method/flags.md).
+    /// </summary>
+    private const double AskingOdds = 1 / 9.0;
+
+    /// <summary>Predictive tail beyond which a size is far outside.</summary>
+    private const double FarOutside = 0.001;
+
+    /// <summary>One fish judged by eye and put on a scale has two weights that differ by less than this factor.</summary>
+    private const double ByEye = 1.2;
 
     /// <summary>A fish heavier than this many times its line is landed so rarely that a slip is likelier.</summary>
     private const double MostWeightOverLine = 12;
@@ -55,7 +70,14 @@ public static class FlagRules
         }
         else if (profile.Sizes(line.Species) is { } seen)
         {
-            foreach (var flag in OfSizes(line, at, species?.Name ?? line.Species, seen))
+            foreach (
+                var flag in OfSizes(
+                    line,
+                    at,
+                    species?.Name ?? line.Species,
+                    seen.At(report.Zone, report.FishedOn, line.Fish)
+                )
+            )
             {
                 yield return flag;
             }
@@ -66,7 +88,7 @@ public static class FlagRules
             && line.Released is not null
             && line.Smallest is { } a
             && line.Largest is { } b
-            && a.Grams != b.Grams
+            && b.Grams > a.Grams * ByEye
         )
         {
             yield return new(
@@ -104,49 +126,72 @@ public static class FlagRules
         }
     }
 
-    private static IEnumerable<ReportFlag> OfSizes(
-        CatchLine line,
-        string at,
-        string name,
-        (int Lowest, int Highest) seen
-    )
+    private static IEnumerable<ReportFlag> OfSizes(CatchLine line, string at, string name, SizesSeen.Near seen)
     {
-        const double poundsPerKilogram = 1000 / (double)Weight.GramsPerPound;
-        foreach (var (field, size) in new[] { ("smallest", line.Smallest), ("largest", line.Largest) })
+        if ((line.Smallest ?? line.Largest) is not { } smallest || (line.Largest ?? line.Smallest) is not { } largest)
         {
-            if (size is not { } given)
-            {
-                continue;
-            }
-
-            double grams = given.Grams;
-            var expected = $"{Show(seen.Lowest, given.Unit)} to {Show(seen.Highest, given.Unit)} lately";
-            var (factor, other) =
-                given.Unit == WeightUnit.Lb ? (poundsPerKilogram, "kg") : (1 / poundsPerKilogram, "lb");
-            var outside = grams < seen.Lowest * 0.8 || grams > seen.Highest * 1.25;
-            if (outside && grams * factor >= seen.Lowest * 0.9 && grams * factor <= seen.Highest * 1.1)
-            {
-                yield return new(
-                    $"{at}/{field}",
-                    "other-unit",
-                    $"{given.Given.ToString(CultureInfo.InvariantCulture)} would be usual for {name} here in {other}, not in {given.Unit.Word()}. Which unit is it?",
-                    Show(given),
-                    expected,
-                    Holding: false
-                );
-            }
-            else if (grams < seen.Lowest / 2.0 || grams > seen.Highest * 2.0)
-            {
-                yield return new(
-                    $"{at}/{field}",
-                    "far-outside",
-                    $"No boat has had {name} near this size in the last four weeks. Is the number right?",
-                    Show(given),
-                    expected,
-                    Holding: false
-                );
-            }
+            yield break;
         }
+
+        var other = largest.Unit == WeightUnit.Lb ? WeightUnit.Kg : WeightUnit.Lb;
+        if (
+            Asks(
+                UnitSlipRate,
+                seen.LikelierTimes(SizesSeen.OtherUnit(largest.Unit), smallest.Grams, largest.Grams),
+                () => seen.BeyondVariety
+            )
+        )
+        {
+            yield return new(
+                $"{at}/{(line.Largest is null ? "smallest" : "largest")}",
+                "other-unit",
+                $"{Numbers(smallest, largest)} would be usual for {name} here in {other.Word()}, not in {largest.Unit.Word()}. Which unit is it?",
+                smallest.Grams == largest.Grams ? Show(largest) : $"{Show(smallest)} to {Show(largest)}",
+                Expected(largest.Unit),
+                Holding: false
+            );
+            yield break;
+        }
+
+        if (line.Largest is { } heavy && seen.AsLarge(heavy.Grams) < FarOutside)
+        {
+            yield return Far("largest", heavy);
+        }
+        else if (
+            line is { Smallest: { } from, Largest: { } to }
+            && seen.ReachingAsFar(from.Grams, to.Grams) < FarOutside
+        )
+        {
+            yield return Far("largest", to);
+        }
+
+        if (line.Smallest is { } light && seen.AsSmall(light.Grams) < FarOutside)
+        {
+            yield return Far("smallest", light);
+        }
+
+        ReportFlag Far(string field, Weight size) =>
+            new(
+                $"{at}/{field}",
+                "far-outside",
+                $"A {name} of this size is far from what boats here have told in the last four weeks. Is the number right?",
+                Show(size),
+                Expected(size.Unit),
+                Holding: false
+            );
+
+        string Expected(WeightUnit unit) =>
+            seen.Usual() is var (low, high) ? $"{Show(low, unit)} to {Show(high, unit)} lately" : "";
+    }
+
+    /// <summary>
+    /// Is a slip, as often as it happens and as much likelier as it would make what was told, worth asking about? What is as odd in
+    /// good reports of this coast is not; where too few tell what is usual a slip must be likelier than not.
+    /// </summary>
+    private static bool Asks(double rate, double likelier, Func<double?> beyondVariety)
+    {
+        var odds = rate / (1 - rate) * likelier;
+        return odds > AskingOdds && likelier > (beyondVariety() ?? 0);
     }
 
     private static IEnumerable<ReportFlag> OfRig(
@@ -158,21 +203,24 @@ public static class FlagRules
     )
     {
         var at = $"/rigs/{index}";
-        if (rig.Hook is { Size: { } size } hook && Slip(size) is { } other)
+        if (rig.Hook is { Size: { AughtSlip: { } other } size } hook)
         {
             var bait = CoastProfile.BaitMm(
                 report.Bait.Count > 0
                     ? report.Bait.Select(b => (b.Shortest?.Millimetres, b.Longest?.Millimetres))
                     : landingBait.Select(b => (b.ShortestMm, b.LongestMm))
             );
-            var odds = bait is { } mm
-                ? SlipRate
-                    * profile.HookProbability(hook.Style, other.Step, mm)
-                    / ((1 - SlipRate) * profile.HookProbability(hook.Style, size.Step, mm))
-                : 0;
+            var beside = report
+                .Rigs.Where((r, i) => i != index && r.Hook?.Size is not null)
+                .Select(r => new HookFished(r.Technique, r.Hook!.Style, r.Hook.Size!.Value.Step));
+            var told = new HookFished(rig.Technique, hook.Style, size.Step);
+            var likelier = profile.Hooks.Likelier(other.Step, told, bait, beside);
 
             // A plain size of 20 or more in tens is a lost slash far more often than the tiny hook it names.
-            if (odds > 1 || (!size.IsAught && size.Number >= 20 && size.Number % 10 == 0))
+            if (
+                Asks(SlipRate, likelier, () => profile.Hooks.BeyondVariety)
+                || (!size.IsAught && size.Number >= 20 && size.Number % 10 == 0)
+            )
             {
                 yield return new(
                     $"{at}/hook/size",
@@ -260,12 +308,11 @@ public static class FlagRules
             : [];
     }
 
-    /// <summary>What was meant if the aught was lost or added: 2 for 2/0, 2/0 for 2, 20 for 2/0. Null when there is no such hook.</summary>
-    private static HookSize? Slip(HookSize size) =>
-        size.IsAught ? HookSize.Plain(size.Number)
-        : size.Number >= 10 && size.Number % 10 == 0 ? HookSize.Aught(size.Number / 10)
-        : size.Number <= HookSize.LargestAught ? HookSize.Aught(size.Number)
-        : null;
+    private static string Numbers(Weight from, Weight to) =>
+        string.Create(
+            CultureInfo.InvariantCulture,
+            $"{(from.Given == to.Given ? $"{to.Given:0.##}" : $"{from.Given:0.##} to {to.Given:0.##}")}"
+        );
 
     private static string Show(int number) => number.ToString(CultureInfo.InvariantCulture);
 

@@ -70,6 +70,10 @@ public sealed record ReportMeasures
             Position = report.Position,
         };
 
+    /// <summary>With the landing's bait of the day, where the report tells none of its own.</summary>
+    public ReportMeasures WithBait(IReadOnlyList<BaitMeasure> landings) =>
+        Bait.Count == 0 && landings.Count > 0 ? this with { Bait = landings } : this;
+
     public string ToJson() => JsonSerializer.Serialize(this, Json);
 
     public static ReportMeasures FromJson(string json) => JsonSerializer.Deserialize<ReportMeasures>(json, Json)!;

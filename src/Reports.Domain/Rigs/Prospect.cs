@@ -37,9 +37,12 @@ internal sealed class Prospect
     private const int FollowerDraws = 6;
     private const int Spells = 4;
 
-    /// <summary>A change of a tenth is worth a word when it is this likely.</summary>
-    private const double RankRatio = 1.1;
-    private const double RankCertainty = 0.9;
+    /// <summary>
+    /// Normal quantile of the 0.8 that a difference worth telling must be likely by. The doubts of a forecast (moods and trips to
+    /// come, <see cref="RigPriors.Misfit"/>) are wider than its errors: equal outfits are ranked in 1 pair of 100, where 0.9
+    /// left a third of the twofold differences unsaid (measured: docs/method/rigs.md).
+    /// </summary>
+    private const double RankQuantile = 0.8416212335729143;
 
     /// <summary>Bait of the coming days against today's, in ln.</summary>
     private const double BaitSpread = 0.06;
@@ -381,17 +384,14 @@ internal sealed class Prospect
         return [.. shares.Select(s => s / sum)];
     }
 
-    /// <summary>Is one of them better than the other by a tenth, nine times in ten?</summary>
+    /// <summary>Is one of them better than the other by so much that it is worth telling, four times in five?</summary>
     public bool Clear(int better, int worse)
     {
         var ratios = means.Select(m => Math.Log(m[better] / m[worse])).ToList();
         var mean = ratios.Average();
         var variance = ratios.Sum(r => Square(r - mean)) / (ratios.Count - 1) + 2 * Square(RigPriors.Misfit);
-        return mean - Math.Log(RankRatio) >= RankQuantile * Math.Sqrt(variance);
+        return mean - Math.Log(Ranks.WorthTelling) >= RankQuantile * Math.Sqrt(variance);
     }
-
-    /// <summary>Normal quantile of <see cref="RankCertainty"/>.</summary>
-    private const double RankQuantile = 1.2815515655446004;
 
     /// <summary>Chance to land a fish of a weight with a candidate.</summary>
     public double Holds(int candidate, double grams) =>

@@ -155,7 +155,7 @@ public sealed class DemoLoader(
                 var flags = FlagRules.Of(report, world, profile, inherited, before.GetValueOrDefault(report.Boat));
                 yield return (report, flags, draft.ReceivedAt);
                 var measures = ReportMeasures.Of(report);
-                lately.Enqueue(measures);
+                lately.Enqueue(measures.WithBait(inherited));
                 before[report.Boat] = measures;
             }
         }

@@ -244,7 +244,7 @@ internal static class AdviceVerb
         var (told, twice) = (new Telling(fleet, Usual), new Telling(again, Usual));
         Hold(told.Documents.SequenceEqual(twice.Documents), "the same seed tells other documents");
         Hold(!told.Documents.SequenceEqual(new Telling(new(8, 6), Usual).Documents), "another seed tells the same");
-        Hold(told.Reports.Count == told.Documents.Count, "documents were lost on the way to measures");
+        Hold(told.Reports.Count == told.Told.Count, "documents were lost on the way to measures");
         var plain = new Telling(fleet, new(0, 0, 0.95));
         Hold(plain.Reports.Count == told.Reports.Count, "the mix of telling changes who reports");
         Hold(plain.Reports.All(r => r.Rigs.All(g => g.Winning && g.Rods is null)), "winner-only tells more than that");

@@ -97,7 +97,14 @@ internal sealed class Nature
 }
 
 /// <summary>A school is of one grade: lognormal weights round its median.</summary>
-internal readonly record struct School(double MedianLb, double LogSpread);
+internal readonly record struct School(double MedianLb, double LogSpread)
+{
+    public static School operator *(School school, double factor) =>
+        school with
+        {
+            MedianLb = school.MedianLb * factor,
+        };
+}
 
 internal static class Chance
 {

@@ -74,6 +74,13 @@ internal sealed class SimulatedFleet
     private const int Spells = 4;
     private const int LimitPerAngler = 4;
 
+    /// <summary>The heaviest grade, and its hook-ups against the others'.</summary>
+    private const int Heavy = 2;
+    private const double HeavyRate = 0.4;
+
+    /// <summary>Of boat-days about their zone's day.</summary>
+    private const double BoatMoodSpread = 0.22;
+
     /// <summary>Popular zones and lonely ones.</summary>
     private static readonly double[] ZoneShare = [0.42, 0.3, 0.2, 0.08];
 
@@ -81,6 +88,8 @@ internal sealed class SimulatedFleet
     private static readonly double[] HabitShare = [0.02, 0.1, 0.17, 0.38, 0.18, 0.08, 0.04, 0.03];
 
     private readonly int seed;
+    private readonly Contest? contest;
+    private readonly Dictionary<(int Day, int Zone), double> contestMoods = [];
     private readonly double[] coastMood;
     private readonly double[][] zoneMood;
     private readonly double[][] zoneRate;
@@ -91,9 +100,10 @@ internal sealed class SimulatedFleet
     private readonly Rig?[,] lastWinner = new Rig?[Days + 1, Zones];
     private readonly Dictionary<(int Day, int Days, int Zone), ZoneTruth> truths = [];
 
-    public SimulatedFleet(int seed, int boats)
+    /// <param name="contest">Two rigs that all rods fish with; null: anglers choose as they do.</param>
+    public SimulatedFleet(int seed, int boats, Contest? contest = null)
     {
-        this.seed = seed;
+        (this.seed, this.contest) = (seed, contest);
         Boats = boats;
         var sea = Stream(1);
         Nature = new Nature(seed, sea);
@@ -210,7 +220,7 @@ internal sealed class SimulatedFleet
         var grade = random.Pick(gradeWeight[zone][day]);
         var rate = Math.Exp(zoneRate[zone][day]) * boatSkill[boat] * random.Luck(2.2);
         // One boat in ten never finds the fish; heavy fish come fewer to the boat.
-        rate *= (random.Happens(0.1) ? 0.03 : 1) * (grade == 2 ? 0.4 : 1);
+        rate *= (random.Happens(0.1) ? 0.03 : 1) * (grade == Heavy ? HeavyRate : 1);
         return new BoatDay(
             day,
             boat,
@@ -218,12 +228,27 @@ internal sealed class SimulatedFleet
             random.Next(8, 29),
             0.5 * random.Next(9, 16),
             rate,
-            coastMood[day] + zoneMood[zone][day] + random.Noise(0.22),
-            new School(gradeMedian[grade][day] * Math.Exp(random.Noise(0.06)), grade == 2 ? 0.22 : 0.17),
+            MoodOf(day, zone) + random.Noise(BoatMoodSpread),
+            SchoolOf(day, grade) * Math.Exp(random.Noise(0.06)),
             bait[boat % Landings][day],
             0.8 * Math.Exp(random.Noise(0.1))
         );
     }
+
+    private double MoodOf(int day, int zone) =>
+        contest is null ? coastMood[day] + zoneMood[zone][day]
+        : contestMoods.TryGetValue((day, zone), out var known) ? known
+        : contestMoods[(day, zone)] = contest.Mood(
+            Nature,
+            [.. Schools(day, zone).Select((s, grade) => (s.Share * (grade == Heavy ? HeavyRate : 1), s.School))],
+            BoatMoodSpread
+        );
+
+    /// <summary>Share of the boats that stop on a school of each grade, and the grade's school.</summary>
+    public IEnumerable<(double Share, School School)> Schools(int day, int zone) =>
+        gradeWeight[zone][day].Select((weight, grade) => (weight / gradeWeight[zone][day].Sum(), SchoolOf(day, grade)));
+
+    private School SchoolOf(int day, int grade) => new(gradeMedian[grade][day], grade == Heavy ? 0.22 : 0.17);
 
     private Outcome Fish(BoatDay day, Random random)
     {
@@ -246,12 +271,16 @@ internal sealed class SimulatedFleet
                 )
             )
             .ToArray();
+        var share = contest is null ? 0 : random.Between(0.3, 0.7);
+        var entered = contest is null ? [] : landed.Select(_ => contest.Rigs[random.Happens(share) ? 0 : 1]).ToArray();
         var limit = false;
         for (var spell = 0; spell < Spells && !limit; spell++)
         {
             for (var angler = 0; angler < day.Anglers; angler++)
             {
-                var rig = new Rig(rest[angler].Technique, rung[angler], style, rest[angler].Step);
+                var rig = contest is null
+                    ? new Rig(rest[angler].Technique, rung[angler], style, rest[angler].Step)
+                    : entered[angler];
                 if (!rigs.TryGetValue(rig, out var tally))
                 {
                     tally = rigs[rig] = new Tally();
@@ -280,7 +309,11 @@ internal sealed class SimulatedFleet
                 tally.Hooked += hooked;
                 tally.Landed += got;
                 tally.BrokenOff += broke;
-                if (hooked == 0 && random.Happens(0.35))
+                if (contest is not null)
+                {
+                    entered[angler] = contest.Next(rig, hooked, random);
+                }
+                else if (hooked == 0 && random.Happens(0.35))
                 {
                     rung[angler] = Math.Max(15, LineClass.Below(rung[angler]) ?? 15);
                 }

@@ -13,7 +13,8 @@ namespace Reports.Benchmarks.Advice;
 /// <param name="Tallies">Rods, hook-ups, fish landed and lost per rig.</param>
 /// <param name="Words">Only how many rods fished each rig, in words, and which won.</param>
 /// <param name="WinnerOnly">Only the rig that worked best.</param>
-internal sealed record TellingMix(double Tallies, double Words, double WinnerOnly);
+/// <param name="Slips">Of the hooks told, those with a lost or an added aught.</param>
+internal sealed record TellingMix(double Tallies, double Words, double WinnerOnly, double Slips = 0.015);
 
 /// <summary>
 /// Tells a fleet's season as documents of the report contract: rounded, now and then slipped, by some a little embellished, by
@@ -26,7 +27,7 @@ internal sealed class Telling
     private const double Silent = 0.08;
 
     /// <summary>After the season's last day: the reader refuses days to come.</summary>
-    private static readonly DateTimeOffset Now = new(2026, 12, 1, 0, 0, 0, TimeSpan.Zero);
+    public static readonly DateTimeOffset Now = new(2026, 12, 1, 0, 0, 0, TimeSpan.Zero);
     private static readonly DateOnly FirstDay = new(2026, 6, 1);
 
     private readonly Random random;
@@ -55,6 +56,10 @@ internal sealed class Telling
                 .Select(i => new Zone(ZoneCode(i), $"Zone {i}", "{}", Polygon.Empty, [])),
             [
                 new Species(Species, "southern bluefin", "Thunnus maccoyii", SpeciesKind.Catch),
+                new Species("ALB", "albacore", "Thunnus alalunga", SpeciesKind.Catch),
+                new Species("YTC", "yellowtail", "Seriola lalandi", SpeciesKind.Catch),
+                new Species("YFT", "yellowfin", "Thunnus albacares", SpeciesKind.Catch),
+                new Species("DOL", "dolphinfish", "Coryphaena hippurus", SpeciesKind.Catch),
                 new Species("PIL", "sardine", "Sardina pilchardus", SpeciesKind.Bait),
             ]
         );
@@ -71,7 +76,7 @@ internal sealed class Telling
             );
             if (!silent)
             {
-                Documents.Add(Document(outcome, new Random(teller)).ToJsonString());
+                Told.Add((outcome.Day, Document(outcome, new Random(teller)).ToJsonString()));
             }
         }
 
@@ -88,7 +93,10 @@ internal sealed class Telling
     public Register Register { get; }
 
     /// <summary>The season's reports as JSON of the contract, by day and boat.</summary>
-    public List<string> Documents { get; } = [];
+    public IEnumerable<string> Documents => Told.Select(t => t.Document);
+
+    /// <summary>The same with what each tells of.</summary>
+    public List<(BoatDay Day, string Document)> Told { get; } = [];
     public IReadOnlyList<ReportMeasures> Reports { get; }
     private List<(string Zone, KnownTrip Trip)> Trips { get; } = [];
 
@@ -96,7 +104,7 @@ internal sealed class Telling
 
     private static string BoatCode(int boat) => $"boat-{boat}";
 
-    private static string ZoneCode(int zone) => $"zone-{zone}";
+    public static string ZoneCode(int zone) => $"zone-{zone}";
 
     /// <summary>What the store would hand over as of a day.</summary>
     public Evidence Evidence(int asOfDay, int zone)
@@ -311,11 +319,11 @@ internal sealed class Telling
         return lines;
     }
 
-    private static JsonObject Line(Rig rig, bool kg, Random teller)
+    private JsonObject Line(Rig rig, bool kg, Random teller)
     {
         var size = HookSize.FromStep(rig.Step);
         // The commonest slip: a lost or an added aught.
-        if (teller.Happens(0.015) && size.Number <= 9)
+        if (teller.Happens(mix.Slips) && size.Number <= 9)
         {
             size = size.IsAught ? HookSize.Plain(size.Number) : HookSize.Aught(size.Number);
         }

@@ -99,6 +99,51 @@ public class RigAdviceTests
         var two = brief.OutfitSets[1];
         Assert.True(two[0].NoClearDifference);
         Assert.False(two[1].NoClearDifference);
+        Assert.DoesNotContain(brief.Rigs, r => r.LandedPerRodClear || r.WinsClear || r.HeldClear);
+    }
+
+    [Fact]
+    public void TwofoldRigsAreRanked()
+    {
+        var brief = Month([new(30, 8, 0.8, 0.85), new(25, 8, 1.6, 0.85)]);
+        Assert.True(brief.Rigs.Single(r => r.RungLb == 25) is { LandedPerRodClear: true, WinsClear: true });
+        Assert.True(brief.Rigs.Single(r => r.RungLb == 30) is { LandedPerRodClear: false, WinsClear: false });
+    }
+
+    [Fact]
+    public void TheRigOfTheLuckyBoatsIsNotTheBetterRig()
+    {
+        // Two boats land four times as many as the others on the rigs they share, and fish mostly forties.
+        var fleet = new Fleet();
+        var random = new Random(5);
+        for (var day = 0; day < 28; day++)
+        {
+            foreach (var (boat, i) in Boats.Select((b, i) => (b, i)))
+            {
+                var (rate, forties) = i < 2 ? (2.0, 9) : (0.5, 1);
+                int Landed(int rods) => Poisson.Sample(random, rate * rods);
+                fleet.Trip(
+                    boat,
+                    day,
+                    40,
+                    0,
+                    25,
+                    38,
+                    rigs:
+                    [
+                        Fleet.Rig(40, rods: forties, landed: Landed(forties)),
+                        Fleet.Rig(30, rods: 10 - forties, landed: Landed(10 - forties)),
+                    ]
+                );
+            }
+        }
+
+        var (forty, thirty) = (
+            fleet.Brief().Rigs.Single(r => r.RungLb == 40),
+            fleet.Brief().Rigs.Single(r => r.RungLb == 30)
+        );
+        Assert.True(forty.LandedPerRod!.Low > 1.5 * thirty.LandedPerRod!.High);
+        Assert.False(forty.LandedPerRodClear);
     }
 
     [Fact]

@@ -121,4 +121,16 @@ public sealed class HookSizeTests
 
     private static HookSize Read(string text) =>
         HookSize.TryParse(text, out var size) ? size : throw new FormatException(text);
+
+    [Theory]
+    [InlineData("2/0", "2")]
+    [InlineData("2", "2/0")]
+    [InlineData("20", "2/0")]
+    [InlineData("30", "3/0")]
+    [InlineData("29", null)]
+    public void ALostOrAddedAughtMeantAnotherHook(string told, string? meant)
+    {
+        Assert.True(HookSize.TryParse(told, out var size));
+        Assert.Equal(meant, size.AughtSlip?.ToString());
+    }
 }

@@ -52,7 +52,10 @@ public static class SampleBrief
                     new(1.3, 0.9, 1.7),
                     new(0.81, 0.72, 0.88)
                 ),
-                new(Technique.FlyLine, 25, HookStyle.Circle, -1, 12, new(0.4, 0.28, 0.52), new(1.2, 0.8, 1.7), null),
+                new(Technique.FlyLine, 25, HookStyle.Circle, -1, 12, new(0.4, 0.28, 0.52), new(1.2, 0.8, 1.7), null)
+                {
+                    WinsClear = true,
+                },
                 new(Technique.Sinker, 80, HookStyle.J, 5, 6, new(0.05, 0.03, 0.08), null, null),
             ],
             OutfitSets = [.. Enumerable.Range(1, 3).Select(Set)],

@@ -43,7 +43,7 @@ public sealed class Doubts(ReportsDbContext db, RegisterCache registers, CoastPr
         var profileOf = new Dictionary<DateOnly, CoastProfile>();
         foreach (var day in reports.Select(r => r.FishedOn).Distinct())
         {
-            profileOf[day] = await profiles.GetAsync(day, db, ct);
+            profileOf[day] = await profiles.GetAsync(day, db, register, ct);
         }
 
         var baitOf = await BaitAsync(reports.Where(r => r.Bait.Count == 0), register, ct);
@@ -136,7 +136,7 @@ public sealed class CoastProfiles(TimeProvider time)
 
     private readonly ConcurrentDictionary<int, (CoastProfile Profile, DateTimeOffset LoadedAt)> weeks = [];
 
-    public async Task<CoastProfile> GetAsync(DateOnly day, ReportsDbContext db, CancellationToken ct)
+    public async Task<CoastProfile> GetAsync(DateOnly day, ReportsDbContext db, Register register, CancellationToken ct)
     {
         var now = time.GetUtcNow();
         var week = day.DayNumber / Week;
@@ -163,7 +163,20 @@ public sealed class CoastProfiles(TimeProvider time)
             join v in db.ReportVersions on new { r.Id, r.Version } equals new { Id = v.ReportId, v.Version }
             select v.Measures
         ).ToListAsync(ct);
-        var profile = CoastProfile.Of([.. latest.Select(ReportMeasures.FromJson)]);
+        // The hooks of reports that name no bait go with their landing's.
+        var bait = await db
+            .LandingBait.AsNoTracking()
+            .Where(b => b.Date >= first && b.Date <= last)
+            .ToDictionaryAsync(b => (b.Landing, b.Date), b => EvidenceStore.ParseBait(b.Measures), ct);
+        var profile = CoastProfile.Of([
+            .. latest
+                .Select(ReportMeasures.FromJson)
+                .Select(m =>
+                    register.Boats.TryGetValue(m.Boat, out var boat)
+                        ? m.WithBait(bait.GetValueOrDefault((boat.Landing, m.FishedOn), []))
+                        : m
+                ),
+        ]);
         weeks[week] = (profile, now);
         return profile;
     }

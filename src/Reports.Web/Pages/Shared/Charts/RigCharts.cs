@@ -9,12 +9,6 @@ public static class RigCharts
     /// <summary>Rows that a chart shows; the table has all.</summary>
     public const int MostRows = 8;
 
-    /// <summary>Two rigs are told apart only where one is a tenth better with nine chances in ten.</summary>
-    private const double WorthTelling = 1.1;
-
-    /// <summary>Normal quantile of 0.9: ends of an 80 % interval lie so many standard deviations from the middle.</summary>
-    private const double NinetyPercent = 1.2816;
-
     public static Chart Wins(IReadOnlyList<RigRecord> rigs, WeightUnit unit, string period, string csvHref)
     {
         var rows = Rows(rigs, unit, r => r.Wins is { } w ? (w.Mean, w.Low, w.High) : null);
@@ -23,8 +17,7 @@ public static class RigCharts
         {
             0 => "Too few boats told which rig did best",
             1 => $"{Name(ranked[0], unit)} did best on {Trips(ranked[0])}",
-            _ when AreTold(ranked[0].Wins!, ranked[1].Wins!) =>
-                $"{Name(ranked[0], unit)} did best most often: on {Trips(ranked[0])}",
+            _ when ranked[0].WinsClear => $"{Name(ranked[0], unit)} did best most often: on {Trips(ranked[0])}",
             _ => $"No clear difference between {Name(ranked[0], unit)} and {Name(ranked[1], unit)}",
         };
         return new Chart(
@@ -47,8 +40,8 @@ public static class RigCharts
                                 Name(rig, unit),
                                 Say.Plural(rig.Reports, "trip"),
                                 rig.Wins is { } w ? Say.OfHundred(w, "trips") : "too few boats",
-                                i == 0 || rig.Wins is null || rigs[i - 1].Wins is not { } above ? ""
-                                : AreTold(above, rig.Wins) ? "clearly less often"
+                                i == 0 || rig.Wins is null || rigs[i - 1].Wins is null ? ""
+                                : rigs[i - 1].WinsClear ? "clearly less often"
                                 : "no clear difference",
                             ]
                 ),
@@ -63,7 +56,7 @@ public static class RigCharts
         var finding = Finding(
             [.. rigs.Where(r => r.LandedPerRod is not null)],
             r => r.LandedPerRod!.Mean,
-            r => new Share(r.LandedPerRod!.Mean, r.LandedPerRod.Low, r.LandedPerRod.High),
+            r => r.LandedPerRodClear,
             unit,
             "landed most for each rod",
             "Too few boats counted fish and rods by rig"
@@ -96,7 +89,7 @@ public static class RigCharts
         var finding = Finding(
             [.. rigs.Where(r => r.Held is not null)],
             r => r.Held!.Mean,
-            r => r.Held!,
+            r => r.HeldClear,
             unit,
             "lost fewest of its fish",
             "Too few boats counted fish hooked and landed by rig"
@@ -122,26 +115,10 @@ public static class RigCharts
         );
     }
 
-    /// <summary>
-    /// Whether the better of two is called better: Pr(ratio over 1.1) at least 0.9, each taken as lognormal with its 80 % interval,
-    /// the two as independent (shares of one whole are not quite: that errs towards saying nothing).
-    /// </summary>
-    public static bool AreTold(Share better, Share other)
-    {
-        if (better.Low <= 0 || other.Low <= 0)
-        {
-            return false;
-        }
-
-        double Spread(Share s) => Math.Log(s.High / s.Low) / (2 * NinetyPercent);
-        var gap = Math.Log(better.Mean / other.Mean / WorthTelling);
-        return gap >= NinetyPercent * Math.Sqrt(Math.Pow(Spread(better), 2) + Math.Pow(Spread(other), 2));
-    }
-
     private static string Finding(
         List<RigRecord> known,
         Func<RigRecord, double> mean,
-        Func<RigRecord, Share> share,
+        Func<RigRecord, bool> clear,
         WeightUnit unit,
         string best,
         string none
@@ -150,7 +127,7 @@ public static class RigCharts
         var ranked = known.OrderByDescending(mean).ToList();
         return ranked.Count == 0 ? none
             : ranked.Count == 1 ? $"Only {Name(ranked[0], unit)} can be told"
-            : AreTold(share(ranked[0]), share(ranked[1])) ? $"{Name(ranked[0], unit)} {best}"
+            : clear(ranked[0]) ? $"{Name(ranked[0], unit)} {best}"
             : $"No clear difference between {Name(ranked[0], unit)} and {Name(ranked[1], unit)}";
     }
 
