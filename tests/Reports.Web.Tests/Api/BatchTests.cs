@@ -134,6 +134,73 @@ public sealed class BatchTests(SharedApps apps)
         Assert.Contains("same-as-before", flags.Select(f => f!.AsObject().Text("code")));
     }
 
+    /// <summary>
+    /// Large enough to be stored in parts: three boats in turn, each of whose every tenth entry is of the report before, either refused
+    /// or a new version, and every hundredth entry has a fault. So each outcome depends on the boat's entry before it.
+    /// </summary>
+    [Theory]
+    [MemberData(nameof(Databases.Both), MemberType = typeof(Databases))]
+    public async Task A_full_batch_has_each_outcome_in_its_place(DatabaseKind database)
+    {
+        var (app, fleet) = await apps.OfAsync(database);
+        string[] boats = [await fleet.NewBoatAsync(), await fleet.NewBoatAsync(), await fleet.NewBoatAsync()];
+        var entries = new List<JsonObject>();
+        var expected = new List<(int Status, int? Version)>();
+        for (var i = 0; i < 1000; i++)
+        {
+            var n = i / boats.Length;
+            var again = n % 10 == 9;
+            var place = again ? n - 1 : n;
+            var report = ReportBody.Short(
+                boats[i % boats.Length],
+                Fleet.Today.AddDays(-(place / 9)),
+                sailing: (place % 9) + 1,
+                kept: n % 7
+            );
+            var replace = again && n % 20 == 19;
+            var wrong = i % 100 == 50 && !again;
+            if (wrong)
+            {
+                report["anglers"] = -1;
+            }
+
+            entries.Add(Entry(Guid.NewGuid(), report, replace));
+            expected.Add(
+                wrong ? (400, null)
+                : !again ? (201, 1)
+                // Of a report that was refused there is none to stand in the way.
+                : expected[i - boats.Length].Status == 400 ? (201, 1)
+                : replace ? (201, 2)
+                : (409, null)
+            );
+        }
+
+        var results = await BatchAsync(fleet, fleet.Admin, entries);
+
+        Assert.Equal(Enumerable.Range(0, 1000), results.Select(r => r.Number("index")));
+        Assert.Equal(
+            expected,
+            results.Select(r =>
+                ((int)r.Number("status"), r["version"] is { } version ? (int?)version.GetValue<int>() : null)
+            )
+        );
+        var stored = await app.AskAsync(db =>
+            db.ReportVersions.CountAsync(v => boats.Contains(v.Boat), TestContext.Current.CancellationToken)
+        );
+        Assert.Equal(expected.Count(e => e.Status == 201), stored);
+
+        // Sent again it is answered as before and stores nothing.
+        var replayed = await BatchAsync(fleet, fleet.Admin, entries.ConvertAll(e => e.DeepClone()));
+        Assert.Equal(
+            expected.Select(e => e.Status == 201 ? 200 : e.Status),
+            replayed.Select(r => (int)r.Number("status"))
+        );
+        Assert.Equal(
+            results.Where(r => r.Number("status") == 201).Select(r => r.Text("location")),
+            replayed.Where(r => r.Number("status") == 200).Select(r => r.Text("location"))
+        );
+    }
+
     [Fact]
     public async Task Entries_that_are_no_entries_are_refused_one_by_one()
     {

@@ -27,6 +27,9 @@ public sealed class Intake(
     /// <summary>Most single reports of one set: beyond it a larger set saves nothing and only makes the first wait.</summary>
     private const int MostGathered = 256;
 
+    /// <summary>A batch from this size on is stored in parts, each still large enough for the bulk path.</summary>
+    private const int FewestParted = 600;
+
     private const int MostWaits = 2;
     private static readonly TimeSpan Moment = TimeSpan.FromMilliseconds(1);
 
@@ -50,8 +53,56 @@ public sealed class Intake(
         return Answer(await waiting.Outcome.Task.WaitAsync(ct), refusals[0]);
     }
 
-    /// <summary>Stores many reports, as if one were sent after the other.</summary>
+    /// <summary>
+    /// Stores many reports, as if one were sent after the other. What one boat sent stays together and in its order; the parts of a
+    /// large batch are read, looked up and written side by side, each as a set of its own.
+    /// </summary>
     public async Task<IReadOnlyList<Results<StoredReport, ProblemHttpResult>>> CreateAllAsync(
+        Credential who,
+        IReadOnlyList<Arrival> arriving,
+        CancellationToken ct
+    )
+    {
+        var (partOf, count) = (new Dictionary<string, int>(StringComparer.Ordinal), PartsOf(arriving));
+        int PartOf(string boat) =>
+            partOf.TryGetValue(boat, out var known) ? known : partOf[boat] = partOf.Count % count;
+        var parts = arriving
+            .Select((arrival, index) => (Arrival: arrival, Index: index))
+            .GroupBy(a => PartOf(BoatOf(a.Arrival)))
+            .Select(part => part.ToList())
+            .ToList();
+        var answers = new Results<StoredReport, ProblemHttpResult>[arriving.Count];
+        await Task.WhenAll(
+            parts.Select(async part =>
+            {
+                var answered = await CreateSetAsync(who, part.ConvertAll(a => a.Arrival), ct);
+                foreach (var (arrived, answer) in part.Zip(answered))
+                {
+                    answers[arrived.Index] = answer;
+                }
+            })
+        );
+        return answers;
+    }
+
+    /// <summary>
+    /// One with SQLite, which has one writer, with few reports, and where one idempotency key stands twice, for then their order matters.
+    /// </summary>
+    private int PartsOf(IReadOnlyList<Arrival> arriving) =>
+        setsAtOnce == 1
+        || arriving.Count < FewestParted
+        || arriving.DistinctBy(a => a.IdempotencyKey).Count() < arriving.Count
+            ? 1
+            : setsAtOnce;
+
+    private static string BoatOf(Arrival arrival) =>
+        arrival.Document.ValueKind == JsonValueKind.Object
+        && arrival.Document.TryGetProperty("boat", out var boat)
+        && boat.ValueKind == JsonValueKind.String
+            ? boat.GetString()!
+            : "";
+
+    private async Task<IReadOnlyList<Results<StoredReport, ProblemHttpResult>>> CreateSetAsync(
         Credential who,
         IReadOnlyList<Arrival> arriving,
         CancellationToken ct
