@@ -193,7 +193,7 @@ public sealed partial class ChancesPageTests(PostgresServer postgres) : IAsyncLi
             Assert.Equal(10, lead.Sum());
 
             using var file = await http.GetAsync(
-                page.One("section p.csv a").GetAttribute("href"),
+                page.One("section[aria-labelledby=days] p.csv a").GetAttribute("href"),
                 TestContext.Current.CancellationToken
             );
             Assert.Equal("text/csv", file.Content.Headers.ContentType?.MediaType);
