@@ -40,11 +40,18 @@ public static class FlagRules
         CoastProfile profile,
         IReadOnlyList<BaitMeasure> landingBait,
         ReportMeasures? before
+    ) => [.. OfItself(report, register, profile, landingBait), .. OfRepeat(report, before)];
+
+    /// <summary>Those of <see cref="Of"/> that do not depend on the boat's report before, so that many can be asked at once.</summary>
+    public static IReadOnlyList<ReportFlag> OfItself(
+        CatchReport report,
+        Register register,
+        CoastProfile profile,
+        IReadOnlyList<BaitMeasure> landingBait
     ) =>
         [
             .. report.Catch.SelectMany((line, i) => OfCatch(report, line, i, register, profile)),
             .. report.Rigs.SelectMany((rig, i) => OfRig(report, rig, i, profile, landingBait)),
-            .. OfRepeat(report, before),
         ];
 
     private static IEnumerable<ReportFlag> OfCatch(
@@ -280,7 +287,8 @@ public static class FlagRules
     public static bool LooksBack(CatchReport report) =>
         report.Catch.Any(c => c.Fish > 0) && (report.Rigs.Count > 0 || report.Catch.Any(c => c.Smallest is not null));
 
-    private static IEnumerable<ReportFlag> OfRepeat(CatchReport report, ReportMeasures? before)
+    /// <summary>The last of <see cref="Of"/>: an old form sent again.</summary>
+    public static IEnumerable<ReportFlag> OfRepeat(CatchReport report, ReportMeasures? before)
     {
         if (before is null || !LooksBack(report))
         {

@@ -79,7 +79,13 @@ public sealed class HooksSeen
     }
 
     public static HooksSeen Of(IReadOnlyCollection<ReportMeasures> reports) =>
-        new([.. reports.OrderByDescending(r => r.FishedOn)]);
+        new([
+            .. reports
+                .OrderByDescending(r => r.FishedOn)
+                .ThenBy(r => r.Zone, StringComparer.Ordinal)
+                .ThenBy(r => r.Boat, StringComparer.Ordinal)
+                .ThenBy(r => r.Sailing),
+        ]);
 
     /// <summary>How many times likelier a slip must be than what was told before it is more than this coast's own variety; null: too few reports.</summary>
     public double? BeyondVariety => unusual.Value;

@@ -106,6 +106,9 @@ public sealed class SizesSeen
     public static SizesSeen Of(IEnumerable<(ReportMeasures Report, CatchMeasure Line)> told) =>
         new([
             .. told.OrderByDescending(t => t.Report.FishedOn)
+                .ThenBy(t => t.Report.Zone, StringComparer.Ordinal)
+                .ThenBy(t => t.Report.Boat, StringComparer.Ordinal)
+                .ThenBy(t => t.Report.Sailing)
                 .Take(MostRows)
                 .Select(t => new Row(
                     t.Report.Zone,

@@ -48,17 +48,33 @@ public sealed class Doubts(ReportsDbContext db, RegisterCache registers, CoastPr
 
         var baitOf = await BaitAsync(reports.Where(r => r.Bait.Count == 0), register, ct);
         var before = Histories(reports.Where(FlagRules.LooksBack), reportedBefore);
+        var ofItself = reports.SelectAbreast(report =>
+            KeyValuePair.Create(
+                report,
+                FlagRules.OfItself(
+                    report,
+                    register,
+                    profileOf[report.FishedOn],
+                    report.Bait.Count == 0
+                        ? baitOf.GetValueOrDefault((register.Boats[report.Boat].Landing, report.FishedOn), [])
+                        : []
+                )
+            )
+        );
+        var flagsOf = new Dictionary<CatchReport, IReadOnlyList<ReportFlag>>(
+            ofItself,
+            ReferenceEqualityComparer.Instance
+        );
         return report =>
         {
-            var flags = FlagRules.Of(
-                report,
-                register,
-                profileOf[report.FishedOn],
-                report.Bait.Count == 0
-                    ? baitOf.GetValueOrDefault((register.Boats[report.Boat].Landing, report.FishedOn), [])
-                    : [],
-                before.GetValueOrDefault(report.Boat)?.LastOrDefault(m => m.FishedOn < report.FishedOn)
-            );
+            IReadOnlyList<ReportFlag> flags =
+            [
+                .. flagsOf[report],
+                .. FlagRules.OfRepeat(
+                    report,
+                    before.GetValueOrDefault(report.Boat)?.LastOrDefault(m => m.FishedOn < report.FishedOn)
+                ),
+            ];
             if (
                 before.TryGetValue(report.Boat, out var history)
                 && ReportStore.StateOf(report, flags) == ReportState.Counted
