@@ -163,6 +163,45 @@ public static class Say
             )
         );
 
+    /// <summary>
+    /// The outfits in a breath, in the order to try them: "Tie on 25 lb fluorocarbon and a size 1 circle first; bring a 1/0 circle for the same
+    /// rod and 60 lb with a size 1 circle." Empty for none.
+    /// </summary>
+    public static string Bring(IReadOnlyList<Outfit> outfits, WeightUnit unit)
+    {
+        if (outfits.Count == 0)
+        {
+            return "";
+        }
+
+        var first = outfits[0];
+        var line = Line(first.RungLb, unit) + (first.Leader == LeaderMaterial.None ? "" : " " + first.Leader.Word());
+        var others = outfits
+            .Skip(1)
+            .Select(
+                (o, i) =>
+                    outfits.Take(i + 1).Any(b => b.RungLb == o.RungLb && b.Technique == o.Technique)
+                        ? $"{A(Hook(o.HookStyle, o.HookStep))} {(o.RungLb == first.RungLb && o.Technique == first.Technique ? "for the same rod" : $"for the {Line(o.RungLb, unit)} too")}"
+                        : $"{Line(o.RungLb, unit)} with {A(Hook(o.HookStyle, o.HookStep))}"
+            )
+            .ToList();
+        return $"Tie on {line} and {A(Hook(first.HookStyle, first.HookStep))} first"
+            + (others.Count > 0 ? $"; bring {List(others)} as well." : ".");
+    }
+
+    /// <summary>"an 8/0 circle", "a size 8 circle"</summary>
+    private static string A(string thing) =>
+        (
+            thing.StartsWith('8')
+            || thing.StartsWith("11/", StringComparison.Ordinal)
+            || thing.StartsWith("18/", StringComparison.Ordinal)
+                ? "an "
+                : "a "
+        ) + thing;
+
+    private static string List(List<string> things) =>
+        things.Count == 1 ? things[0] : string.Join(", ", things.SkipLast(1)) + " and " + things[^1];
+
     public static string How(Technique technique) =>
         technique switch
         {

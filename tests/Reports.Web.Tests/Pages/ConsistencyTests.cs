@@ -69,7 +69,33 @@ public sealed partial class ConsistencyTests
         }
 
         Rigs(brief.Rigs, unit, said);
+        foreach (var set in brief.OutfitSets)
+        {
+            Bring(set, unit, said);
+        }
+
         SoundWords(said);
+    }
+
+    /// <summary>The sentence names the first outfit's line, and each outfit's hook once, in the order of the cards.</summary>
+    private static void Bring(IReadOnlyList<Outfit> set, WeightUnit unit, List<string> said)
+    {
+        var words = Say.Bring(set, unit);
+        said.Add(words);
+        Assert.StartsWith("Tie on " + Say.Line(set[0].RungLb, unit), words, StringComparison.Ordinal);
+        var from = 0;
+        foreach (var outfit in set)
+        {
+            var hook = Say.Hook(outfit.HookStyle, outfit.HookStep);
+            from = words.IndexOf(hook, from, StringComparison.Ordinal);
+            Assert.True(from >= 0, $"{hook} in {words}");
+            from += hook.Length;
+        }
+
+        Assert.All(
+            set.Select(o => o.RungLb).Distinct(),
+            rung => Assert.Contains(Say.Line(rung, unit), words, StringComparison.Ordinal)
+        );
     }
 
     private static void Odds(Share odds, FishPerAngler angler, string verdict, List<string> said)

@@ -2,6 +2,7 @@ using System.Text.RegularExpressions;
 using CsCheck;
 using Reports.Domain.Briefs;
 using Reports.Domain.Measures;
+using Reports.Domain.Reporting;
 using Reports.Web.Pages;
 
 namespace Reports.Web.Tests.Pages;
@@ -24,6 +25,30 @@ public sealed partial class SayTests
     [InlineData(0.3, 0.3, 0.3, "about 3 in 10 anglers, likely 3")]
     public void ChancesAreNaturalFrequencies(double mean, double low, double high, string words) =>
         Assert.Equal(words, Say.InTen(new Share(mean, low, high), "anglers"));
+
+    [Fact]
+    public void WhatToBringIsABreath()
+    {
+        static Outfit Of(int rung, int step, Technique technique = Technique.FlyLine) =>
+            SampleBrief.Good("cannery-bank", "SBF").OutfitSets[0][0] with
+            {
+                RungLb = rung,
+                HookStep = step,
+                HookStyle = HookStyle.Circle,
+                Technique = technique,
+            };
+
+        Assert.Equal("", Say.Bring([], WeightUnit.Lb));
+        Assert.Equal("Tie on 30 lb fluorocarbon and a 1/0 circle first.", Say.Bring([Of(30, 1)], WeightUnit.Lb));
+        Assert.Equal(
+            "Tie on 25 lb fluorocarbon and a size 1 circle first; bring a 1/0 circle for the same rod and 80 lb with an 8/0 circle as well.",
+            Say.Bring([Of(25, 0), Of(25, 1), Of(80, 8)], WeightUnit.Lb)
+        );
+        Assert.Equal(
+            "Tie on 11 kg fluorocarbon and a size 1 circle first; bring 24 kg with a 1/0 circle, a 2/0 circle for the 24 kg too and 15 kg with a size 2 circle as well.",
+            Say.Bring([Of(25, 0), Of(50, 1), Of(50, 2), Of(30, -1)], WeightUnit.Kg)
+        );
+    }
 
     [Theory]
     [InlineData(22, 33, "20 to 35 lb for half of them, 10 to 50 lb for nine in ten")]

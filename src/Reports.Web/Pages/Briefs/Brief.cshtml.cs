@@ -28,6 +28,10 @@ public sealed class BriefModel(RegisterCache registers, BriefStore briefs, Setti
     public IReadOnlyList<Outfit> Outfits { get; private set; } = [];
 
     public Brief Brief => View.Brief;
+
+    /// <summary>What to tie on, in a breath; empty where nothing is advised.</summary>
+    public string Bring => View.IsClosed ? "" : Say.Bring(Outfits, Units.Weight);
+
     public string Verdict => Domain.Briefs.Verdict.Of(Brief, View.Zone.Name, View.Species.Name, Units.Weight);
     public string Title => $"{Say.Capital(View.Species.Name)} on {View.Zone.Name}";
 
