@@ -219,7 +219,7 @@ public sealed record CoastRates(
                 }
 
                 var mean = RateNear(s) * s.Effort;
-                var spread = boatVariance + 1 / (k * s.Effort);
+                var spread = boatVariance + 1 / (k * s.Report.Anglers);
                 var count = new CountDistribution(mean, 1 / spread);
                 return (s, s.Fish + Math.Min(mean, count.ExpectedExcess(s.Fish) / count.AtLeast(s.Fish)));
             }),
@@ -256,7 +256,8 @@ public sealed record CoastRates(
                     g.Key,
                     g.Sum(s => s.Fish),
                     g.Sum(s => s.Sighting.Effort),
-                    g.Sum(s => s.Sighting.Effort * s.Sighting.Effort)
+                    g.Sum(s => s.Sighting.Effort * s.Sighting.Effort),
+                    g.Sum(s => s.Sighting.Effort * s.Sighting.Report.DaysFished)
                 )),
         ];
 

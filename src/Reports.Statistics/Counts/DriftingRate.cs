@@ -8,7 +8,10 @@ namespace Reports.Statistics;
 /// <param name="Fish">Their fish, 0 or more.</param>
 /// <param name="Effort">Their angler-days, above 0.</param>
 /// <param name="SquaredEffort">Sum over boats of the square of each boat's angler-days.</param>
-public readonly record struct DayTotal(int Day, double Fish, double Effort, double SquaredEffort);
+/// <param name="SquaredDays">
+/// Sum over anglers of the square of each one's days, their number where all fish a whole day: an angler's luck is one draw for the trip.
+/// </param>
+public readonly record struct DayTotal(int Day, double Fish, double Effort, double SquaredEffort, double SquaredDays);
 
 /// <summary>What is known of the variances without data: normal on the logarithms, the half-life included.</summary>
 /// <param name="Between">Centre of the variance of groups' lasting levels.</param>
@@ -210,7 +213,7 @@ public sealed record DriftingRate(double HalfLife, double Between, double Drift,
 
     /// <summary>A day's relative variance beyond Poisson, given its group's ln rate.</summary>
     private double Extra(DayTotal day, double boatVariance, double k) =>
-        (1 + Day) * (1 + boatVariance * day.SquaredEffort / (day.Effort * day.Effort) + 1 / (k * day.Effort)) - 1;
+        (1 + Day) * (1 + (boatVariance * day.SquaredEffort + day.SquaredDays / k) / (day.Effort * day.Effort)) - 1;
 
     /// <summary>What is known of a group's level (whole, lasting difference) and of its excursion: jointly normal.</summary>
     private struct State

@@ -59,7 +59,7 @@ public class DriftingRateTests(ITestOutputHelper output)
     public void One_day_moves_the_forecast_as_the_exact_posterior_does(int fish)
     {
         var rate = new DriftingRate(5, 0.3, 1e-9, 1e-9);
-        var forecast = rate.Forecast([new DayTotal(Today, fish, 10, 100)], Today, new WholeRate(2, 0.1), 0.5, 1, 0);
+        var forecast = rate.Forecast([new DayTotal(Today, fish, 10, 100, 10)], Today, new WholeRate(2, 0.1), 0.5, 1, 0);
         // Relative variance beyond Poisson 1/a + 1/(k e) = 0.5 + 0.1.
         var count = new double[4001];
         double sum = 0,
@@ -105,7 +105,7 @@ public class DriftingRateTests(ITestOutputHelper output)
         var rate = new DriftingRate(5, 0.3, 0.2, 1e-9);
         double[] logs = [0.4, -0.2, 0.7, 0.1];
         var whole = rate.Whole(
-            [.. logs.Select(l => new[] { new DayTotal(Today, 1e6 * Math.Exp(l), 1e6, 1e6) })],
+            [.. logs.Select(l => new[] { new DayTotal(Today, 1e6 * Math.Exp(l), 1e6, 1e6, 1e6) })],
             1e-6,
             1e6
         );
@@ -190,7 +190,7 @@ public class DriftingRateTests(ITestOutputHelper output)
                 else if (day <= today)
                 {
                     var fish = Enumerable.Range(0, boatsADay).Sum(_ => Boat(random, mean, 18, 0.5, 1));
-                    days.Add(new DayTotal(day, fish, 18.0 * boatsADay, 18.0 * 18 * boatsADay));
+                    days.Add(new DayTotal(day, fish, 18.0 * boatsADay, 18.0 * 18 * boatsADay, 18.0 * boatsADay));
                 }
             }
 
