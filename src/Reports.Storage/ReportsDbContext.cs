@@ -121,7 +121,7 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
                 .ToListAsync(ct);
 
     /// <summary>The heads that stand under the keys of a table expression k.</summary>
-    protected static string Standing(string columns, string keysTable) =>
+    private static string Standing(string columns, string keysTable) =>
         $"""
             SELECT {columns} FROM {keysTable} CROSS JOIN reports r
             WHERE r."Boat" = k."Boat" AND r."FishedOn" = k."FishedOn" AND r."Zone" = k."Zone" AND r."Sailing" = k."Sailing"
@@ -131,7 +131,7 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
     /// The standing versions of what the boats of the keys k reported before. (Of one day the last in the order of the unique index,
     /// which answers this without a sort.)
     /// </summary>
-    protected static string Before(string columns, string keysTable) =>
+    private static string Before(string columns, string keysTable) =>
         $"""
             SELECT {columns} FROM {keysTable} CROSS JOIN reports r CROSS JOIN report_versions v
             WHERE r."Id" = (
