@@ -237,7 +237,7 @@ internal sealed class Rigs
             : Figures.Rate(
                 ClusteredRatio.Rate(
                     [.. counted.Select(c => (double)c.Line.Landed!.Value)],
-                    [.. counted.Select(c => (double)c.Line.Rods!.Value * c.Sighting.Report.DaysCovered)],
+                    [.. counted.Select(c => c.Line.Rods!.Value * c.Sighting.Report.DaysFished)],
                     [.. counted.Select(c => c.Sighting.Weight(halfLifeDays))],
                     [.. counted.Select(c => c.Sighting.Day)]
                 )

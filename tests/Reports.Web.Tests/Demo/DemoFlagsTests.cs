@@ -55,6 +55,7 @@ public sealed class DemoFlagsTests
     public void FewGoodReportsAreDoubtedAndNoneIsHeld()
     {
         var good = Year.Value.Where(r => r.Draft.Slip is null).ToList();
+        Assert.NotEmpty(good);
         var doubted = good.Where(r => r.Flags.Count > 0).ToList();
         var codes = string.Join(", ", doubted.SelectMany(r => r.Flags.Select(f => f.Code)).CountBy(c => c));
         Assert.True(doubted.Count * 100 < good.Count * 3, $"{doubted.Count} of {good.Count}: {codes}");
@@ -67,6 +68,7 @@ public sealed class DemoFlagsTests
     public void MostSlipsAreCaught(DemoSlip slip, params string[] codes)
     {
         var slipped = Year.Value.Where(r => r.Draft.Slip == slip).ToList();
+        Assert.NotEmpty(slipped);
         var caught = slipped.Count(r => r.Flags.Any(f => codes.Contains(f.Code)));
         Assert.True(caught * 10 >= 8 * slipped.Count, $"{caught} of {slipped.Count}");
     }

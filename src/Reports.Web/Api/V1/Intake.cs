@@ -12,7 +12,7 @@ namespace Reports.Web.Api.V1;
 public sealed record Arrival(Guid IdempotencyKey, JsonElement Document, bool Replace);
 
 /// <summary>
-/// Where new reports come in. A batch is stored as one set; single reports that arrive while a set is being written wait for each
+/// Where new reports come in. A batch is stored as one set, a large one as a few side by side; single reports that arrive while a set is being written wait for each
 /// other and are the next set (group commit), so that many at once cost one transaction. Nothing is answered before its commit.
 /// </summary>
 public sealed class Intake(
@@ -27,7 +27,7 @@ public sealed class Intake(
     /// <summary>Most single reports of one set: beyond it a larger set saves nothing and only makes the first wait.</summary>
     private const int MostGathered = 256;
 
-    /// <summary>A batch from this size on is stored in parts, each still large enough for the bulk path.</summary>
+    /// <summary>A batch from this size on is stored in parts: each should still be large enough for the database's bulk path.</summary>
     private const int FewestParted = 600;
 
     private const int MostWaits = 2;

@@ -80,7 +80,7 @@ public sealed class RecordModel(RegisterCache registers, RecordStore store, Sett
         };
     }
 
-    /// <summary>Whether odds that differed differed by as much as what came: said within a quarter of right, which is what a season can tell.</summary>
+    /// <summary>Whether odds that differed differed by as much as what came: said outside of a quarter about right (judgement, no source).</summary>
     public static string Boldness(double slope) =>
         slope < 0.75
             ? "Where the odds differed, they differed by more than what then came: high ones were too high, low ones too low."
