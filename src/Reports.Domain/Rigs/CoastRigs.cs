@@ -52,7 +52,12 @@ public sealed record CoastRigs
     public required double BaitMm { get; init; }
     public string? BaitSpecies { get; init; }
     public required Technique Technique { get; init; }
-    public required HookStyle Style { get; init; }
+
+    /// <summary>Styles of hook that may be advised: circle or J, as three boats or more of the coast fished them.</summary>
+    public required IReadOnlyList<HookStyle> Styles { get; init; }
+
+    /// <summary>Hooks against custom's.</summary>
+    public required HookHabit Habit { get; init; }
 
     /// <summary>Hook steps that three boats or more of the coast fished, ascending.</summary>
     public required IReadOnlyList<int> Steps { get; init; }
@@ -71,6 +76,8 @@ public sealed record CoastRigs
         var trips = Thinned(coast)
             .Select(s => new RigTrip(s, bait.Of(s), speaks ? s.Report.Rigs.Where(r => r.Species == species) : []))
             .ToList();
+        var habit = HookHabit.Of(trips);
+        trips.ForEach(t => t.Doubt(habit));
         var landed = SizesMet.Landed(trips);
         var fit = new Fitting(trips, speaks);
         for (var round = 0; round < Rounds; round++)
@@ -105,25 +112,26 @@ public sealed record CoastRigs
                 r => Rigs.Bite.IsBait(r.Technique) ? r.Technique : null,
                 Technique.FlyLine
             ),
-            Style = Usual(
-                told,
-                species,
-                r => r.HookStyle is HookStyle.Circle or HookStyle.J ? r.HookStyle : null,
-                HookStyle.Circle
-            ),
-            Steps =
-            [
-                .. told.SelectMany(
-                        s => s.Report.Rigs.Where(r => r.Species == species && r.HookStep is not null),
-                        (s, r) => (Sighting: s, Step: r.HookStep!.Value)
-                    )
-                    .GroupBy(x => x.Step)
-                    .Where(g => Sample.Boats(g.Select(x => x.Sighting)) >= Confidentiality.FewestBoats)
-                    .Select(g => g.Key)
-                    .Order(),
-            ],
+            Habit = habit,
+            Styles = Fished(told, species, r => r.HookStyle is HookStyle.Circle or HookStyle.J ? r.HookStyle : null)
+                is { Count: > 0 } styles
+                ? styles
+                : [HookStyle.Circle],
+            Steps = Fished(told, species, r => r.HookStep),
         };
     }
+
+    /// <summary>What the rigs of three boats or more had, ascending.</summary>
+    private static List<T> Fished<T>(List<Sighting> told, string species, Func<RigMeasure, T?> of)
+        where T : struct =>
+        [
+            .. told.SelectMany(s => s.Report.Rigs.Where(r => r.Species == species), (s, r) => (Sighting: s, Is: of(r)))
+                .Where(x => x.Is is not null)
+                .GroupBy(x => x.Is!.Value)
+                .Where(g => Sample.Boats(g.Select(x => x.Sighting)) >= Confidentiality.FewestBoats)
+                .Select(g => g.Key)
+                .Order(),
+        ];
 
     /// <summary>
     /// Hook-ups of a rod per trip, drawn a little to the coast's, for a boat trip is one draw; returns the coast's.
@@ -288,7 +296,16 @@ public sealed record CoastRigs
                 {
                     if (trip.Hooked[i] is > 0 and { } hooked && trip.Lines[i].Landed is { } landed && landed <= hooked)
                     {
-                        tallies.Add(new(trip.Lines[i].RungLb, trip.Lines[i].HookStep, trip.Met!, landed, hooked));
+                        tallies.Add(
+                            new(
+                                trip.Lines[i].RungLb,
+                                trip.Lines[i].HookStep,
+                                trip.Features[i].J,
+                                trip.Met!,
+                                landed,
+                                hooked
+                            )
+                        );
                     }
                 }
             }
@@ -417,10 +434,9 @@ internal sealed class BaitOfDays(IReadOnlyList<Sighting> sightings, double usual
 
     public BaitAsk Of(Sighting sighting)
     {
-        var own = Lengths(sighting).ToList();
-        if (own.Count > 0)
+        if (Own(sighting) is { } own)
         {
-            return Ask(own);
+            return own;
         }
 
         if (!about.TryGetValue(sighting.AgeDays, out var ask))
@@ -431,6 +447,9 @@ internal sealed class BaitOfDays(IReadOnlyList<Sighting> sightings, double usual
 
         return ask;
     }
+
+    /// <summary>As the trip itself told; null where it did not.</summary>
+    public static BaitAsk? Own(Sighting sighting) => Lengths(sighting).ToList() is { Count: > 0 } own ? Ask(own) : null;
 
     private static BaitAsk Ask(List<(double Mm, string Species)> bait) =>
         BaitAsk.Of(

@@ -4,53 +4,61 @@ using Reports.Statistics;
 namespace Reports.Domain.Rigs;
 
 /// <summary>What one rig landed of what it hooked on a trip that met fish of these weights (shares by cell of the grid).</summary>
-internal readonly record struct HoldingTally(int RungLb, int? HookStep, double[] Met, double Landed, double Hooked);
+internal readonly record struct HoldingTally(
+    int RungLb,
+    int? HookStep,
+    bool J,
+    double[] Met,
+    double Landed,
+    double Hooked
+);
 
 /// <summary>
 /// Chance to land a hooked fish, by its weight against the line and the hook. Coefficients as
-/// <see cref="RigPriors.Holding"/>: steepness, level, bend for strong fish, cost of a small hook, logit of the ceiling.
+/// <see cref="RigPriors.Holding"/>: steepness, level, bend for strong fish, cost of a small hook, logit of the ceiling, what a J hook
+/// adds to that.
 /// </summary>
 internal sealed class Holding
 {
     /// <summary>Hooks outside of these hold like the nearest within.</summary>
     private const int SmallestStep = -6;
     private const int LargestStep = 8;
-    private const int Coefficients = 5;
+    private const int Coefficients = 6;
+    private const int Columns = LargestStep - SmallestStep + 2;
 
     private readonly double[] at;
-    private readonly double[]?[] rows = new double[]?[LineClass.Ladder.Count * (LargestStep - SmallestStep + 2)];
+    private readonly double[]?[] rows = new double[]?[2 * LineClass.Ladder.Count * Columns];
 
     public Holding(double[] at) => this.at = at;
 
     /// <summary>Chance to land by cell of the grid. No hook step told: a hook that goes with the fish.</summary>
-    public double[] Chances(int rungLb, int? step)
+    public double[] Chances(int rungLb, int? step, bool j)
     {
-        var column = step is { } s
-            ? Math.Clamp(s, SmallestStep, LargestStep) - SmallestStep
-            : LargestStep - SmallestStep + 1;
-        var index = LineClass.Index(rungLb) * (LargestStep - SmallestStep + 2) + column;
+        var column = step is { } s ? Math.Clamp(s, SmallestStep, LargestStep) - SmallestStep : Columns - 1;
+        var index = (2 * LineClass.Index(rungLb) + (j ? 1 : 0)) * Columns + column;
         if (rows[index] is { } known)
         {
             return known;
         }
 
         var row = new double[SizeGrid.Count];
-        for (var j = 0; j < row.Length; j++)
+        var ceiling = Ceiling(at, j);
+        for (var cell = 0; cell < row.Length; cell++)
         {
-            row[j] = Chance(at, Features(rungLb, step, j));
+            row[cell] = ceiling * BelowCeiling(at, Features(rungLb, step, cell));
         }
 
         return rows[index] = row;
     }
 
     /// <summary>Chance to land a fish of a trip that met these shares.</summary>
-    public double Mean(int rungLb, int? step, double[] met)
+    public double Mean(int rungLb, int? step, bool j, double[] met)
     {
-        var chances = Chances(rungLb, step);
+        var chances = Chances(rungLb, step, j);
         var mean = 0.0;
-        for (var j = 0; j < chances.Length; j++)
+        for (var cell = 0; cell < chances.Length; cell++)
         {
-            mean += met[j] * chances[j];
+            mean += met[cell] * chances[cell];
         }
 
         return mean;
@@ -127,6 +135,7 @@ internal sealed class Holding
         {
             var worth = 1 / (1 + (tally.Hooked - 1) * RigPriors.HoldingCorrelation);
             var mean = 0.0;
+            var ceiling = Ceiling(at, tally.J);
             slope.Clear();
             for (var j = 0; j < SizeGrid.Count; j++)
             {
@@ -136,19 +145,20 @@ internal sealed class Holding
                 }
 
                 var features = Features(tally.RungLb, tally.HookStep, j);
-                var chance = Chance(at, features);
-                mean += tally.Met[j] * chance;
+                var below = BelowCeiling(at, features);
+                mean += tally.Met[j] * ceiling * below;
                 if (gradient is not null)
                 {
-                    var ceiling = 1 / (1 + Math.Exp(-at[4]));
-                    var inner = tally.Met[j] * chance * (1 - chance / ceiling);
+                    var inner = tally.Met[j] * ceiling * below * (1 - below);
                     slope[0] += inner * features.Steep;
                     slope[1] += inner;
                     slope[2] += inner * features.Bend;
                     slope[3] += inner * features.Lack;
-                    slope[4] += tally.Met[j] * chance * (1 - ceiling);
                 }
             }
+
+            slope[4] = mean * (1 - ceiling);
+            slope[5] = tally.J ? slope[4] : 0;
 
             mean = Math.Clamp(mean, 1e-6, 1 - 1e-6);
             log += worth * (tally.Landed * Math.Log(mean) + (tally.Hooked - tally.Landed) * Math.Log(1 - mean));
@@ -185,9 +195,8 @@ internal sealed class Holding
     /// </summary>
     private static double NeededStep(double logLb) => 3.3 * (logLb - Math.Log(30)) - 1;
 
-    private static double Chance(double[] at, (double Steep, double Bend, double Lack) f)
-    {
-        var h = at[0] * f.Steep + at[1] + Math.Min(0, at[2]) * f.Bend + Math.Max(0, at[3]) * f.Lack;
-        return 1 / ((1 + Math.Exp(-h)) * (1 + Math.Exp(-at[4])));
-    }
+    private static double BelowCeiling(double[] at, (double Steep, double Bend, double Lack) f) =>
+        1 / (1 + Math.Exp(-(at[0] * f.Steep + at[1] + Math.Min(0, at[2]) * f.Bend + Math.Max(0, at[3]) * f.Lack)));
+
+    private static double Ceiling(double[] at, bool j) => 1 / (1 + Math.Exp(-at[4] - (j ? at[5] : 0)));
 }

@@ -84,7 +84,8 @@ internal sealed class Mechanics
         var fish = (double)trip.Sighting.Fish;
         var worth = fish / (1 + (fish - 1) * BiteCorrelation);
         var scale = Math.Sqrt(1 + 0.64 * (worth - 1));
-        double Held(int rung, int? step) => trip.Met is null ? 0 : Math.Log(Holding.Mean(rung, step, trip.Met) + 0.02);
+        double Held(int rung, int? step, bool j) =>
+            trip.Met is null ? 0 : Math.Log(Holding.Mean(rung, step, j, trip.Met) + 0.02);
         var known = Enumerable.Range(0, trip.Lines.Count).Where(i => trip.Rods[i] > 0).ToList();
         if (known.Count >= 2 && winners.All(known.Contains))
         {
@@ -93,7 +94,11 @@ internal sealed class Mechanics
                 [.. known.Select(i => trip.Features[i])],
                 [
                     .. known.Select(i =>
-                        scale * (Math.Log(trip.Rods[i]) + Held(trip.Lines[i].RungLb, trip.Lines[i].HookStep))
+                        scale
+                        * (
+                            Math.Log(trip.Rods[i])
+                            + Held(trip.Lines[i].RungLb, trip.Lines[i].HookStep, trip.Features[i].J)
+                        )
                     ),
                 ],
                 [.. known.Select(i => trip.Lines[i].Winning ? 1.0 / winners.Count : 0)],
@@ -109,7 +114,7 @@ internal sealed class Mechanics
         yield return new(
             [.. rungs.Select(r => scale * Rigs.Bite.Lean(r))],
             [.. rungs.Select(r => RigFeatures.Of(r, Technique.FlyLine, null, null, trip.Bait))],
-            [.. rungs.Select((r, i) => scale * (Math.Log(Popular[i] + 1e-3) + Held(r, null)))],
+            [.. rungs.Select((r, i) => scale * (Math.Log(Popular[i] + 1e-3) + Held(r, null, false)))],
             [.. rungs.Select(r => winners.Count(i => trip.Lines[i].RungLb == r) / (double)winners.Count)],
             RigPriors.WinnerWorth,
             scale,
@@ -279,9 +284,9 @@ internal sealed class Mechanics
     {
         var mean = new double[SizeGrid.Count];
         var total = 0.0;
-        foreach (var (rung, step, worth) in OnBoard(trip))
+        foreach (var (rung, step, hookJ, worth) in OnBoard(trip))
         {
-            var chances = Holding.Chances(rung, step);
+            var chances = Holding.Chances(rung, step, hookJ);
             total += worth;
             for (var j = 0; j < mean.Length; j++)
             {
@@ -297,7 +302,7 @@ internal sealed class Mechanics
         return mean;
     }
 
-    private IEnumerable<(int RungLb, int? Step, double Worth)> OnBoard(RigTrip trip)
+    private IEnumerable<(int RungLb, int? Step, bool J, double Worth)> OnBoard(RigTrip trip)
     {
         if (trip.Rods.Sum() > 0)
         {
@@ -306,6 +311,7 @@ internal sealed class Mechanics
                 yield return (
                     trip.Lines[i].RungLb,
                     trip.Lines[i].HookStep,
+                    trip.Features[i].J,
                     (trip.Hooked[i] ?? 0) + 0.5 * trip.Rods[i] * Math.Exp(Bite.Log(trip.Slope, trip.Features[i]))
                 );
             }
@@ -316,7 +322,7 @@ internal sealed class Mechanics
         for (var r = 0; r < Popular.Length; r++)
         {
             var rung = LineClass.Ladder[r];
-            yield return (rung, null, Popular[r] * Math.Exp(trip.Slope * Rigs.Bite.Lean(rung)));
+            yield return (rung, null, false, Popular[r] * Math.Exp(trip.Slope * Rigs.Bite.Lean(rung)));
         }
     }
 

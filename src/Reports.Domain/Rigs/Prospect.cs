@@ -25,14 +25,25 @@ internal sealed class Prospect
     private const int DrawCount = 24;
     private const int Rounds = 3;
 
-    /// <summary>Hooks tried with each line, and those of them that sets are made of: the rest land less on any account.</summary>
+    /// <summary>
+    /// Hooks of a style tried for each bait; those of a line that sets are made of, for the rest land less on any account; and how many
+    /// of them one set may have: a rod is not brought for a third hook.
+    /// </summary>
+    private const int HooksTried = 3;
+    private const int BaitsTried = 5;
     private const int HooksOfLine = 3;
     private const int HooksOfSet = 2;
 
     /// <summary>Sets to this size are all tried; larger ones grow from the best of the size below.</summary>
     private const int TriedWhole = 3;
     private const int GrownFrom = 12;
-    private const int Followed = 10;
+
+    /// <summary>
+    /// Sets that the rule is followed through, and how much more its angler counts than the one who finds out: he is the commoner, and
+    /// a set that serves him is not chosen for what the model makes of the last draw (on simulated fleets both land more with 3 than with 1).
+    /// </summary>
+    private const int Followed = 30;
+    private const double FollowerWorth = 3;
 
     private const int FollowerDraws = 6;
     private const int Spells = 4;
@@ -75,7 +86,7 @@ internal sealed class Prospect
         IReadOnlyList<Scenario> scenarios,
         IReadOnlyList<Candidate> candidates,
         (double Mean, double Variance) slope,
-        BaitAsk? bait
+        BaitToCome? bait
     )
     {
         (this.scenarios, Candidates, Holding) = (scenarios, candidates, new Holding([.. coast.Holding]));
@@ -95,27 +106,47 @@ internal sealed class Prospect
             var law = new Bite(Moved(coast.Bite, biteFactor, z, 2));
             var holding = new Holding(Moved(coast.Holding, holdFactor, z, 2 + Bite.Columns));
             var level = slope.Mean - RigPriors.UnluckySlope + z[0] * Math.Sqrt(slope.Variance);
-            var asked = bait?.Longer(BaitSpread * z[1]);
-            var rest = candidates.Select(c => law.Rest(c.Features(asked))).ToArray();
-            Fill(p, holding, level, rest, z.AsSpan(2 + Bite.Columns + RigPriors.Holding.Mean.Length));
+            var longer = BaitSpread * z[1];
+            Fill(
+                p,
+                holding,
+                level,
+                at =>
+                {
+                    var asked = bait?.Of(p * scenarios.Count * SlopeNodes.Length + at).Longer(longer);
+                    return Array.ConvertAll([.. candidates], c => law.Rest(c.Features(asked)));
+                },
+                z.AsSpan(2 + Bite.Columns + RigPriors.Holding.Mean.Length)
+            );
         }
 
-        var mean = MeanLanded();
         worthwhile =
         [
             .. Enumerable
                 .Range(0, candidates.Count)
                 .GroupBy(c => candidates[c].RungLb)
-                .SelectMany(line => line.OrderByDescending(c => Math.Round(mean[c], 9)).Take(HooksOfSet))
+                .SelectMany(line => Foremost([.. line]))
                 .Order(),
         ];
+    }
+
+    /// <summary>The hooks of one line that a finder with that line alone would take along, one after another.</summary>
+    private List<int> Foremost(List<int> line)
+    {
+        var foremost = new List<int>();
+        while (foremost.Count < Math.Min(HooksOfLine, line.Count))
+        {
+            foremost.Add(line.Except(foremost).MaxBy(c => Math.Round(Finder([.. foremost, c]), 9)));
+        }
+
+        return foremost;
     }
 
     public IReadOnlyList<Candidate> Candidates { get; }
 
     private Holding Holding { get; }
 
-    private void Fill(int p, Holding holding, double level, double[] rest, ReadOnlySpan<double> z)
+    private void Fill(int p, Holding holding, double level, Func<int, double[]> restAt, ReadOnlySpan<double> z)
     {
         var nodes = SlopeNodes.Length;
         (weight[p], bite[p], landed[p], means[p]) = (
@@ -131,10 +162,11 @@ internal sealed class Prospect
             var doubt = Math.Log(1 + 1 / (scenario.Weight + 0.5));
             var share = scenario.Weight * Math.Exp(Math.Sqrt(doubt) * z[s] - doubt / 2);
             double[] met = [.. scenario.Met];
-            var held = Candidates.Select(c => holding.Mean(c.RungLb, c.Step, met)).ToArray();
+            var held = Candidates.Select(c => holding.Mean(c.RungLb, c.Step, c.Style is HookStyle.J, met)).ToArray();
             for (var n = 0; n < nodes; n++)
             {
                 var at = s * nodes + n;
+                var rest = restAt(at);
                 var slope = Math.Min(level + RigPriors.TripSlopeSpread * SlopeNodes[n].Node, RigPriors.FlattestSlope);
                 weight[p][at] = share * SlopeNodes[n].Weight;
                 var (b, l) = (new double[rest.Length], new double[rest.Length]);
@@ -169,7 +201,12 @@ internal sealed class Prospect
                 coast.Speaks ? s.Report.Rigs.Where(r => r.Species == species) : []
             ))
             .ToList();
-        trips.ForEach(t => t.Landed = SizesMet.Landed(t.Sighting, sizes));
+        foreach (var trip in trips)
+        {
+            trip.Doubt(coast.Habit);
+            trip.Landed = SizesMet.Landed(trip.Sighting, sizes);
+        }
+
         var slope = (Mean: 0.0, Variance: 0.0);
         for (var round = 0; round < Rounds; round++)
         {
@@ -181,31 +218,38 @@ internal sealed class Prospect
         BaitAsk? ask = bait is null
             ? null
             : BaitAsk.Of(bait.Kinds.Count > 0 ? bait.Kinds[0].Species : null, bait.P50Mm);
+        var toCome = ask is { } usual ? new BaitToCome(own, usual) : null;
+        var hooks = coast.Styles.ToDictionary(s => s, s => toCome is null ? [] : Steps(coast, mechanics, toCome, s));
         var candidates =
             from rung in LineClass.Ladder.Where(r => r >= floorLb)
-            from step in Steps(coast, mechanics, ask, rung)
-            select new Candidate(coast.Technique, rung, coast.Style, step);
-        return new Prospect(coast, Scenarios(coast, trips), [.. candidates], slope, ask);
+            from style in coast.Styles
+            from step in toCome is null ? [BaitTable.HookStepForLine(rung)] : hooks[style]
+            select new Candidate(coast.Technique, rung, style, step);
+        return new Prospect(coast, Scenarios(coast, trips), [.. candidates], slope, toCome);
     }
 
     /// <summary>
-    /// The hooks that bite best for the bait: what shops stock (4, 2, 1 and the aughts), and what is in use here. The trade's for
-    /// the line where no bait is told.
+    /// The hooks that bite best for the baits to come: what shops stock (4, 2, 1 and the aughts), and what is in use here; none that is far
+    /// both from custom and from what anybody fished.
     /// </summary>
-    private static IEnumerable<int> Steps(CoastRigs coast, Mechanics mechanics, BaitAsk? ask, int rungLb)
+    private static List<int> Steps(CoastRigs coast, Mechanics mechanics, BaitToCome baits, HookStyle style)
     {
-        if (ask is not { } bait)
+        IEnumerable<int> For(BaitAsk bait)
         {
-            return [BaitTable.HookStepForLine(rungLb)];
+            var centre = (int)Math.Round(bait.CentreStep);
+            return Enumerable
+                .Range(centre - 4, 9)
+                .Where(s => s >= -1 || s % 2 != 0 || coast.Steps.Contains(s))
+                .Where(s =>
+                    Math.Abs(s - centre) <= BaitTable.Spread || coast.Steps.Any(used => Math.Abs(used - s) <= 1)
+                )
+                .OrderByDescending(s =>
+                    mechanics.Bite.Rest(RigFeatures.Of((int)RigPriors.ReferenceLb, coast.Technique, style, s, bait))
+                )
+                .Take(HooksTried);
         }
 
-        var centre = (int)Math.Round(bait.CentreStep);
-        return Enumerable
-            .Range(centre - 4, 9)
-            .Where(s => s >= -1 || s % 2 != 0 || coast.Steps.Contains(s))
-            .OrderByDescending(s => mechanics.Bite.Rest(RigFeatures.Of(rungLb, coast.Technique, coast.Style, s, bait)))
-            .Take(HooksOfLine)
-            .Order();
+        return [.. baits.Spread(BaitsTried).SelectMany(For).Distinct().Order()];
     }
 
     /// <summary>The zone's recent trips and a few of the coast's; where nobody told a size, fish as custom has them.</summary>
@@ -237,7 +281,7 @@ internal sealed class Prospect
     }
 
     /// <summary>
-    /// The best set of k by the mean of two anglers: one who always finds the best of the set, and one who starts with the first
+    /// The best set of k by two anglers: one who always finds the best of the set, and one who starts with the first
     /// and changes by rule. In the order to try them.
     /// </summary>
     /// <param name="allowed">Which sets (indices of candidates, ascending) may be advised.</param>
@@ -250,7 +294,7 @@ internal sealed class Prospect
             .SelectMany(s =>
                 s.Set.Select(first => (s.Set, First: first, s.Found, Followed: Follower(s.Set, first, floorLb)))
             )
-            .MaxBy(s => Math.Round(s.Found + s.Followed, 9));
+            .MaxBy(s => Math.Round(s.Found + FollowerWorth * s.Followed, 9));
         var mean = MeanLanded();
         return [best.First, .. best.Set.Where(c => c != best.First).OrderByDescending(c => mean[c])];
     }
@@ -274,8 +318,24 @@ internal sealed class Prospect
                     .SelectMany(s => worthwhile.Except(s.Set), (s, c) => s.Set.Append(c).Order().ToArray())
                     .DistinctBy(set => string.Join(' ', set));
         return ranked[k] = [
-            .. sets.Select(set => (Set: set, Found: Math.Round(Finder(set), 9))).OrderByDescending(s => s.Found),
+            .. sets.Where(FewOfLine)
+                .Select(set => (Set: set, Found: Math.Round(Finder(set), 9)))
+                .OrderByDescending(s => s.Found),
         ];
+    }
+
+    /// <summary>Candidates stand in the order of their lines.</summary>
+    private bool FewOfLine(int[] set)
+    {
+        for (var i = HooksOfSet; i < set.Length; i++)
+        {
+            if (Candidates[set[i]].RungLb == Candidates[set[i - HooksOfSet]].RungLb)
+            {
+                return false;
+            }
+        }
+
+        return true;
     }
 
     /// <summary>Mean fish landed by who always finds the best of the set.</summary>
@@ -395,7 +455,11 @@ internal sealed class Prospect
 
     /// <summary>Chance to land a fish of a weight with a candidate.</summary>
     public double Holds(int candidate, double grams) =>
-        Holding.Chances(Candidates[candidate].RungLb, Candidates[candidate].Step)[SizeGrid.Cell(grams)];
+        Holding.Chances(
+            Candidates[candidate].RungLb,
+            Candidates[candidate].Step,
+            Candidates[candidate].Style is HookStyle.J
+        )[SizeGrid.Cell(grams)];
 
     private double[] MeanLanded() => [.. Enumerable.Range(0, Candidates.Count).Select(c => means.Sum(m => m[c]))];
 
@@ -445,4 +509,43 @@ internal sealed class Prospect
     }
 
     private static double Square(double x) => x * x;
+}
+
+/// <summary>
+/// Bait of the boat trips to come: that of the zone's recent ones, whose boats take it from several docks and differ by more than
+/// days do.
+/// </summary>
+internal sealed class BaitToCome
+{
+    private const double Golden = 0.6180339887498949;
+
+    private readonly List<(BaitAsk Ask, double Below)> told = [];
+
+    /// <param name="usual">Where no trip told its own.</param>
+    public BaitToCome(IReadOnlyList<Sighting> own, BaitAsk usual)
+    {
+        var sum = 0.0;
+        foreach (
+            var (ask, weight) in own.Where(s => s.AgeDays < Windows.Display)
+                .Select(s => (Ask: BaitOfDays.Own(s), Weight: s.Weight(HalfLives.BaitDays)))
+                .Where(b => b.Ask is not null)
+                .OrderBy(b => b.Ask!.Value.LogLength)
+        )
+        {
+            told.Add((ask!.Value, sum += weight));
+        }
+
+        if (told.Count == 0)
+        {
+            told.Add((usual, 1));
+        }
+    }
+
+    /// <summary>Baits from the shortest to the longest, each as often met.</summary>
+    public IEnumerable<BaitAsk> Spread(int count) => Enumerable.Range(0, count).Select(i => At((i + 0.5) / count));
+
+    /// <summary>The i-th of a sequence that takes each bait as often as it is met (fractional parts of i by the golden ratio).</summary>
+    public BaitAsk Of(int i) => At((i + 0.5) * Golden % 1);
+
+    private BaitAsk At(double share) => told[told.FindIndex(b => b.Below >= share * told[^1].Below)].Ask;
 }

@@ -87,12 +87,13 @@ internal static class RigPriors
 
     /// <summary>
     /// P(landed | hooked) = ceiling / (1 + exp(-h)), h = level - steepness r + bend max(0, r)² (bend not above 0), r = ln(weight/line),
-    /// less so much for each step that the hook is small for the fish: steepness, level, bend, hook, logit of the ceiling. A thirty is meant for fish to 35 lb and an
+    /// less so much for each step that the hook is small for the fish: steepness, level, bend, hook, logit of the ceiling, and what a J hook adds
+    /// to that (circle hooks are thought to hold; how much is left to the tallies). A thirty is meant for fish to 35 lb and an
     /// eighty to 150 lb (trade's table), where four in five should come in; half are lost at three times the line.
     /// </summary>
     public static readonly GaussianPrior Holding = new(
-        [2.2, 2.2 * 1.0986, -0.3, 0.07, 2.6],
-        [1 / (0.7 * 0.7), 1 / (0.8 * 0.8), 1 / (0.3 * 0.3), 1 / (0.05 * 0.05), 1 / (0.6 * 0.6)]
+        [2.2, 2.2 * 1.0986, -0.3, 0.07, 2.6, -0.2],
+        [1 / (0.7 * 0.7), 1 / (0.8 * 0.8), 1 / (0.3 * 0.3), 1 / (0.05 * 0.05), 1 / (0.6 * 0.6), 1 / (0.4 * 0.4)]
     );
 
     /// <summary>Fish of one boat trip share the sea and the crew: correlation of their landing, and of their choice of a rig.</summary>
@@ -117,6 +118,14 @@ internal static class RigPriors
 
     /// <summary>Popularity of hooks about the table's step, in steps.</summary>
     public const double PopularHookSteps = 1.2;
+
+    /// <summary>
+    /// Hooks that are told with a lost or an added aught; reports of a hook before a coast's own habit is taken instead of custom's, and
+    /// the least that hooks vary about it, in steps.
+    /// </summary>
+    public const double SlipShare = 0.02;
+    public const int HabitWorth = 30;
+    public const double LeastHabitSpread = 0.9;
 
     /// <summary>A report with a winner alone says what it says, but not which rigs were in the water: it counts so much.</summary>
     public const double WinnerWorth = 0.5;

@@ -10,7 +10,7 @@ internal sealed class RigTrip
     {
         (Sighting, Bait) = (sighting, bait);
         Lines = [.. lines.Where(l => Rigs.Bite.IsBait(l.Technique))];
-        Features = [.. Lines.Select(l => RigFeatures.Of(l.RungLb, l.Technique, l.HookStyle, l.HookStep, bait))];
+        Features = Lines.ConvertAll(FeaturesOf);
         Rods = [.. Lines.Select(RodsOf)];
         Hooked = [.. Lines.Select(l => l.Rods > 0 ? HookedOf(l) : null)];
         Tallied = Hooked.Count(h => h is not null) >= 2 && Hooked.Sum(h => h ?? 0) > 0;
@@ -18,10 +18,10 @@ internal sealed class RigTrip
 
     public Sighting Sighting { get; }
     public BaitAsk Bait { get; }
-    public List<RigMeasure> Lines { get; }
+    public List<RigMeasure> Lines { get; private set; }
 
     /// <summary>One row for each line.</summary>
-    public List<RigFeatures> Features { get; }
+    public List<RigFeatures> Features { get; private set; }
 
     /// <summary>Rods that fished each line; by the word where nobody counted, 0 where nothing was told.</summary>
     public List<double> Rods { get; }
@@ -43,6 +43,18 @@ internal sealed class RigTrip
 
     /// <summary>Hook-ups of a rod and day on a thirty with the table's hook.</summary>
     public double Rate { get; set; } = RigPriors.HookupsPerRod;
+
+    /// <summary>Forgets the sizes of hooks that are likelier slips than hooks.</summary>
+    public void Doubt(HookHabit habit)
+    {
+        Lines = Lines.ConvertAll(l =>
+            l.HookStep is { } step && habit.Slipped(step, Bait) ? l with { HookStep = null } : l
+        );
+        Features = Lines.ConvertAll(FeaturesOf);
+    }
+
+    private RigFeatures FeaturesOf(RigMeasure l) =>
+        RigFeatures.Of(l.RungLb, l.Technique, l.HookStyle, l.HookStep, Bait);
 
     private double RodsOf(RigMeasure line) =>
         line.Rods

@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using System.Globalization;
 using Reports.Domain.Briefs;
+using Reports.Domain.Trade;
 
 namespace Reports.Benchmarks.Advice;
 
@@ -25,6 +26,7 @@ internal static class AdviceVerb
 
     private const string BriefName = "brief";
     private const string Knowing = "knowing that day's sea";
+    private const string Floored = "the same, 20 lb and heavier";
     private const string Hindsight = "best in hindsight";
 
     private static readonly TellingMix Usual = new(0.5, 0.25, 0.2);
@@ -120,6 +122,14 @@ internal static class AdviceVerb
                             Known([.. rigs.Select(r => Rig.All.Where(x => x.RungLb == r.RungLb).ToList())])
                         ),
                         (
+                            "brief's lines and styles",
+                            Known([
+                                .. rigs.Select(r =>
+                                    Rig.All.Where(x => x.RungLb == r.RungLb && x.Style == r.Style).ToList()
+                                ),
+                            ])
+                        ),
+                        (
                             "brief's hooks, right lines",
                             Known([
                                 .. rigs.Select(r =>
@@ -128,6 +138,12 @@ internal static class AdviceVerb
                             ])
                         ),
                         (Knowing, Known([Rig.All])),
+                        (
+                            Floored,
+                            Known([
+                                [.. Rig.All.Where(r => r.RungLb >= TackleTable.FloorLb)],
+                            ])
+                        ),
                         (Hindsight, PlainRules.Sets(evidence, score.Best(days, Rig.All))),
                     ],
                     habit
@@ -182,6 +198,9 @@ internal static class AdviceVerb
             s => s.Advice.FinderShare(BriefName, 3) - s.Advice.FinderShare("most wins, 7 days", 3)
         );
         Print($"{"brief ahead of most wins, at 3", -32}{lead}");
+        Print(
+            $"{"by seed: brief 1, 3 (knowing)", -32}{string.Join("; ", seasons.Select(s => Text($"{100 * s.Advice.FinderShare(BriefName, 1):0} {100 * s.Advice.FinderShare(BriefName, 3):0} ({100 * s.Advice.FinderShare(Knowing, 1):0} {100 * s.Advice.FinderShare(Knowing, 3):0})")))}"
+        );
         Print($"{"briefs without outfits", -32}{seasons.Sum(s => s.Advice.Silent + s.FirstDay.Silent)}");
         var said = seasons.SelectMany(s => s.FirstDay.Strengths).CountBy(s => s).OrderBy(s => s.Key);
         Print($"{"strength on the first day", -32}{string.Join(", ", said.Select(s => $"{s.Value} {s.Key}"))}");

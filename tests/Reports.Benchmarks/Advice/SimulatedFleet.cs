@@ -171,7 +171,17 @@ internal sealed class SimulatedFleet
     /// <summary>Every boat-day of the season, by day and boat.</summary>
     public List<Outcome> Outcomes { get; } = [];
 
-    public Random Stream(int purpose) => new(unchecked(seed * 1_000_003 + purpose * 7919));
+    /// <summary>
+    /// Draws for one purpose. Seed and purpose are mixed well (SplitMix64's finalizer, Steele, Lea and Flood 2014): the first draws of
+    /// generators whose seeds stand in a row are themselves in a row.
+    /// </summary>
+    public Random Stream(int purpose)
+    {
+        var z = unchecked(((ulong)(uint)seed << 32 | (uint)purpose) + 0x9E3779B97F4A7C15);
+        z = unchecked((z ^ (z >> 30)) * 0xBF58476D1CE4E5B9);
+        z = unchecked((z ^ (z >> 27)) * 0x94D049BB133111EB);
+        return new Random((int)(z ^ (z >> 31)) & int.MaxValue);
+    }
 
     /// <summary>Hook-ups that one average rod can expect of a rig on a boat-day, and the share of them that it lands.</summary>
     public (double Hooked, double Held) Expect(Rig rig, BoatDay day) =>
@@ -257,9 +267,9 @@ internal sealed class SimulatedFleet
         var rigs = new Dictionary<Rig, Tally>();
         var bites = new Dictionary<Rig, double>();
         var lostHeavy = 0;
-        // Hooks by custom for the bait, two to a boat.
+        // Hooks by custom for the bait, two sizes to a boat; on most some fish a J.
         var hook = (int)Math.Round(HookForBait.CentreStep(day.BaitMm) + random.Noise(0.8));
-        var style = random.Happens(0.18) ? HookStyle.J : HookStyle.Circle;
+        var fishJ = random.Happens(0.4) ? 0 : random.Between(0.1, 0.5);
         int[] hooks = [hook, hook + (random.Happens(0.5) ? 1 : -1)];
         var lucky = landed.Select(_ => random.Luck(1.3)).ToArray();
         var rung = landed.Select(_ => FirstRung(day, random)).ToArray();
@@ -267,6 +277,7 @@ internal sealed class SimulatedFleet
             .Select(_ =>
                 (
                     Technique: random.Happens(0.1) ? Technique.Sinker : Technique.FlyLine,
+                    Style: random.Happens(fishJ) ? HookStyle.J : HookStyle.Circle,
                     Step: hooks[random.Happens(0.65) ? 0 : 1]
                 )
             )
@@ -279,7 +290,7 @@ internal sealed class SimulatedFleet
             for (var angler = 0; angler < day.Anglers; angler++)
             {
                 var rig = contest is null
-                    ? new Rig(rest[angler].Technique, rung[angler], style, rest[angler].Step)
+                    ? new Rig(rest[angler].Technique, rung[angler], rest[angler].Style, rest[angler].Step)
                     : entered[angler];
                 if (!rigs.TryGetValue(rig, out var tally))
                 {

@@ -24,6 +24,7 @@ internal sealed class Telling
 {
     public const string Species = "SBF";
     private const int MostRigLines = 5;
+    private const int MostTallied = 16;
     private const double Silent = 0.08;
 
     /// <summary>After the season's last day: the reader refuses days to come.</summary>
@@ -275,14 +276,17 @@ internal sealed class Telling
         var kind = teller.NextDouble();
         var (tallies, words) = (kind < mix.Tallies, kind < mix.Tallies + mix.Words);
         var rods = outcome.Rigs.Values.Sum(t => t.Rods);
+        // What one rod fished for a spell nobody counts.
         var told = outcome
-            .Rigs.OrderByDescending(r => r.Key == outcome.Winner)
+            .Rigs.Where(r => r.Value.Rods > 0.5 || r.Key == outcome.Winner)
+            .OrderByDescending(r => r.Key == outcome.Winner)
             .ThenByDescending(r => r.Value.Rods)
             .ThenBy(r => r.Key.RungLb)
             .ThenBy(r => r.Key.Step)
             .ThenBy(r => r.Key.Technique)
             .Take(
-                words ? MostRigLines
+                tallies ? MostTallied
+                : words ? MostRigLines
                 : kind < mix.Tallies + mix.Words + mix.WinnerOnly && outcome.Winner is not null ? 1
                 : 0
             );

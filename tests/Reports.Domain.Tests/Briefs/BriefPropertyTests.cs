@@ -203,7 +203,8 @@ public partial class BriefPropertyTests
                     var set = brief.OutfitSets[k - 1];
                     Assert.Equal(k, set.Count);
                     Assert.Equal(Enumerable.Range(1, k), set.Select(o => o.Order));
-                    Assert.Equal(k, set.Select(o => (o.RungLb, o.HookStep)).Distinct().Count());
+                    Assert.Equal(k, set.Select(o => (o.RungLb, o.HookStyle, o.HookStep)).Distinct().Count());
+                    Assert.All(set.CountBy(o => o.RungLb), line => Assert.InRange(line.Value, 1, 2));
                     foreach (var outfit in set)
                     {
                         Assert.True(!heavy || outfit.RungLb >= 25);

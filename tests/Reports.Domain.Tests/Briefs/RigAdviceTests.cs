@@ -12,10 +12,29 @@ public class RigAdviceTests
 {
     private static readonly string[] Boats = ["grey-petrel", "ardent-tern", "little-auk", "storm-skua"];
 
-    private sealed record Fished(int Rung, int Rods, double HookedPerRod, double Held, int Step = 1);
+    private sealed record Fished(
+        int Rung,
+        int Rods,
+        double HookedPerRod,
+        double Held,
+        int Step = 1,
+        HookStyle Style = HookStyle.Circle
+    );
 
-    /// <summary>Four boats a day for a month, 30 lb fish, six-inch bait; the one that landed most is named.</summary>
-    private static Brief Month(IReadOnlyList<Fished> rigs, double smallest = 25, double largest = 38, double bait = 6)
+    private static Brief Month(
+        IReadOnlyList<Fished> rigs,
+        double smallest = 25,
+        double largest = 38,
+        double bait = 6
+    ) => Month((_, _) => (rigs, bait), smallest, largest);
+
+    /// <summary>Four boats a day for a month, 30 lb fish; the rig that landed most is named.</summary>
+    /// <param name="fished">By boat and day: what was fished, and the bait's length in inches.</param>
+    private static Brief Month(
+        Func<string, int, (IReadOnlyList<Fished> Rigs, double Bait)> fished,
+        double smallest = 25,
+        double largest = 38
+    )
     {
         var random = new Random(7);
         var fleet = new Fleet();
@@ -23,11 +42,13 @@ public class RigAdviceTests
         {
             foreach (var boat in Boats)
             {
+                var (rigs, bait) = fished(boat, day);
                 var lines = rigs.Select(r =>
                     {
                         var hooked = Poisson.Sample(random, r.Rods * r.HookedPerRod);
                         return Fleet.Rig(
                             r.Rung,
+                            r.Style,
                             step: r.Step,
                             rods: r.Rods,
                             hooked: hooked,
@@ -88,8 +109,66 @@ public class RigAdviceTests
     [Fact]
     public void LongerBaitLargerHook()
     {
-        IReadOnlyList<Fished> rigs = [new(30, 8, 0.8, 0.8, Step: 0), new(30, 8, 0.8, 0.8, Step: 1)];
+        // One hook on every line: the reports tell nothing of hooks, so custom speaks.
+        IReadOnlyList<Fished> rigs = [new(25, 8, 0.8, 0.8), new(30, 8, 0.8, 0.8)];
         Assert.True(Month(rigs, bait: 4.5).OutfitSets[0][0].HookStep < Month(rigs, bait: 8).OutfitSets[0][0].HookStep);
+    }
+
+    [Theory]
+    [InlineData(1.6, 0.85, HookStyle.J)]
+    [InlineData(0.8, 0.85, HookStyle.Circle)]
+    [InlineData(1.0, 0.55, HookStyle.Circle)]
+    public void TheStyleThatLandsMoreOnTheSameBoatsIsAdvised(double hooked, double held, HookStyle advised)
+    {
+        var brief = Month([
+            new(30, 8, 0.8, 0.85, Step: -1),
+            new(30, 8, 1, 0.85),
+            new(30, 8, 0.8, 0.85, Step: 3),
+            new(30, 4, hooked, held, Style: HookStyle.J),
+        ]);
+        Assert.Equal(advised, brief.OutfitSets[0][0].HookStyle);
+    }
+
+    [Fact]
+    public void AStyleOfFewerThanThreeBoatsIsNotAdvised()
+    {
+        var brief = Month(
+            (boat, _) =>
+                (
+                    boat is "grey-petrel" or "little-auk"
+                        ? [new(30, 8, 1, 0.85), new(30, 4, 2, 0.85, Style: HookStyle.J)]
+                        : [new(30, 8, 1, 0.85), new(25, 4, 1, 0.85)],
+                    6
+                )
+        );
+        Assert.DoesNotContain(brief.OutfitSets.SelectMany(s => s), o => o.HookStyle == HookStyle.J);
+    }
+
+    [Fact]
+    public void ALostAughtDoesNotMakeTheFishIndifferentToHooks()
+    {
+        // Fish take a 2 twice as well as a 1/0. On every seventh day a boat's 2 is told as a 2/0, which then seems to catch best of all.
+        IReadOnlyList<Fished> told =
+        [
+            new(30, 8, 1.4, 0.85, Step: -1),
+            new(25, 4, 1.4, 0.85, Step: -1),
+            new(40, 4, 1.4, 0.85, Step: -1),
+            new(30, 8, 0.7, 0.85, Step: 1),
+        ];
+        IReadOnlyList<Fished> slipped = [told[0] with { Step = 2 }, .. told.Skip(1)];
+        var brief = Month((_, day) => (day % 7 == 0 ? slipped : told, 5));
+        Assert.InRange(brief.OutfitSets[0][0].HookStep, -2, 0);
+        Assert.All(brief.OutfitSets[2], o => Assert.InRange(o.HookStep, -3, 0));
+    }
+
+    [Fact]
+    public void BaitOfTwoDocksAsksForTwoHooks()
+    {
+        IReadOnlyList<Fished> Right(int step) => [new(30, 8, 1.2, 0.85, step), new(30, 8, 0.5, 0.85, step + 2)];
+        var brief = Month((boat, _) => boat is "grey-petrel" or "little-auk" ? (Right(-2), 4.5) : (Right(2), 8));
+        var hooks = brief.OutfitSets[1].Select(o => o.HookStep).Order().ToList();
+        Assert.InRange(hooks[0], -3, -1);
+        Assert.InRange(hooks[1], 1, 3);
     }
 
     [Fact]
