@@ -1,3 +1,4 @@
+using System.Runtime.Intrinsics;
 using Reports.Domain.Briefs;
 using Reports.Domain.Measures;
 using Reports.Domain.Reporting;
@@ -48,6 +49,9 @@ internal sealed class Prospect
     private const int FollowerDraws = 6;
     private const int Spells = 4;
 
+    /// <summary>Rods beside the angler's by which he sees that others are bit.</summary>
+    private const double Neighbours = 10;
+
     /// <summary>
     /// Normal quantile of the 0.8 that a difference worth telling must be likely by. The doubts of a forecast (moods and trips to
     /// come, <see cref="RigPriors.Misfit"/>) are wider than its errors: equal outfits are ranked in 1 pair of 100, where 0.9
@@ -66,17 +70,26 @@ internal sealed class Prospect
         (1.7320508075688772, 1 / 6.0),
     ];
 
+    /// <summary>A quarter of a day with an outfit: fish landed, chances of no bite, of losing all that bit, that others are bit.</summary>
+    private readonly record struct Spell(double Caught, double NoBite, double AllLost, double OthersBit);
+
     private readonly IReadOnlyList<Scenario> scenarios;
     private readonly Dictionary<Candidate, int> places;
     private readonly int[] worthwhile;
     private readonly Dictionary<int, List<(int[] Set, double Found)>> ranked = [];
 
-    /// <summary>By draw, scenario and slope node: weight in trips.</summary>
-    private readonly double[][] weight;
+    /// <summary>By state (draw, scenario, slope node): weight in trips, and hook-ups of a rod on a thirty.</summary>
+    private readonly double[] weight;
+    private readonly double[] rate;
 
-    /// <summary>By draw, scenario and slope node, candidate: bite against a thirty, and fish landed against a thirty's hook-ups.</summary>
-    private readonly double[][][] bite;
-    private readonly double[][][] landed;
+    /// <summary>By candidate and state: bite against a thirty, fish landed against a thirty's hook-ups, and fish landed by weight.</summary>
+    private readonly double[][] bite;
+    private readonly double[][] landed;
+    private readonly double[][] worth;
+
+    /// <summary>The states that the follower is tried on, and by candidate and such state how a spell of his may end.</summary>
+    private readonly int[] followed;
+    private readonly Spell[][] spells;
 
     /// <summary>Mean fish landed of each candidate, by draw.</summary>
     private readonly double[][] means;
@@ -94,10 +107,14 @@ internal sealed class Prospect
         var draws = Draws.Normal(DrawCount, 2 + Bite.Columns + RigPriors.Holding.Mean.Length + scenarios.Count);
         var biteFactor = SymmetricSolver.Factor([.. coast.BiteCovariance], Bite.Columns);
         var holdFactor = SymmetricSolver.Factor([.. coast.HoldingCovariance], RigPriors.Holding.Mean.Length);
-        (weight, bite, landed, means) = (
-            new double[DrawCount][],
-            new double[DrawCount][][],
-            new double[DrawCount][][],
+        var states = DrawCount * scenarios.Count * SlopeNodes.Length;
+        double[][] ByCandidate() => [.. candidates.Select(_ => new double[states])];
+        (weight, rate, bite, landed, worth, means) = (
+            new double[states],
+            new double[states],
+            ByCandidate(),
+            ByCandidate(),
+            ByCandidate(),
             new double[DrawCount][]
         );
         for (var p = 0; p < DrawCount; p++)
@@ -111,15 +128,27 @@ internal sealed class Prospect
                 p,
                 holding,
                 level,
-                at =>
+                state =>
                 {
-                    var asked = bait?.Of(p * scenarios.Count * SlopeNodes.Length + at).Longer(longer);
-                    return Array.ConvertAll([.. candidates], c => law.Rest(c.Features(asked)));
+                    var asked = bait?.Of(state).Longer(longer);
+                    return [.. candidates.Select(c => law.Rest(c.Features(asked)))];
                 },
                 z.AsSpan(2 + Bite.Columns + RigPriors.Holding.Mean.Length)
             );
         }
 
+        followed =
+        [
+            .. Enumerable
+                .Range(0, states)
+                .Where(state => state / (states / DrawCount) % (DrawCount / FollowerDraws) == 0),
+        ];
+        spells =
+        [
+            .. candidates.Select(
+                (_, c) => Array.ConvertAll(followed, state => SpellOf(rate[state], bite[c][state], landed[c][state]))
+            ),
+        ];
         worthwhile =
         [
             .. Enumerable
@@ -149,12 +178,7 @@ internal sealed class Prospect
     private void Fill(int p, Holding holding, double level, Func<int, double[]> restAt, ReadOnlySpan<double> z)
     {
         var nodes = SlopeNodes.Length;
-        (weight[p], bite[p], landed[p], means[p]) = (
-            new double[scenarios.Count * nodes],
-            new double[scenarios.Count * nodes][],
-            new double[scenarios.Count * nodes][],
-            new double[Candidates.Count]
-        );
+        means[p] = new double[Candidates.Count];
         for (var s = 0; s < scenarios.Count; s++)
         {
             var scenario = scenarios[s];
@@ -165,21 +189,26 @@ internal sealed class Prospect
             var held = Candidates.Select(c => holding.Mean(c.RungLb, c.Step, c.Style is HookStyle.J, met)).ToArray();
             for (var n = 0; n < nodes; n++)
             {
-                var at = s * nodes + n;
-                var rest = restAt(at);
+                var state = (p * scenarios.Count + s) * nodes + n;
+                var rest = restAt(state);
                 var slope = Math.Min(level + RigPriors.TripSlopeSpread * SlopeNodes[n].Node, RigPriors.FlattestSlope);
-                weight[p][at] = share * SlopeNodes[n].Weight;
-                var (b, l) = (new double[rest.Length], new double[rest.Length]);
+                (weight[state], rate[state]) = (share * SlopeNodes[n].Weight, scenario.Rate);
                 for (var c = 0; c < rest.Length; c++)
                 {
-                    b[c] = Math.Exp(slope * Bite.Lean(Candidates[c].RungLb) + rest[c]);
-                    l[c] = b[c] * held[c];
-                    means[p][c] += weight[p][at] * scenario.Rate * l[c];
+                    bite[c][state] = Math.Exp(slope * Bite.Lean(Candidates[c].RungLb) + rest[c]);
+                    landed[c][state] = bite[c][state] * held[c];
+                    worth[c][state] = weight[state] * scenario.Rate * landed[c][state];
+                    means[p][c] += worth[c][state];
                 }
-
-                (bite[p][at], landed[p][at]) = (b, l);
             }
         }
+    }
+
+    private static Spell SpellOf(double rate, double bite, double landed)
+    {
+        var (hooked, caught) = (rate * bite / Spells, rate * landed / Spells);
+        var noBite = Math.Exp(-hooked);
+        return new(caught, noBite, Math.Exp(-caught) - noBite, 1 - Math.Exp(-Neighbours * hooked));
     }
 
     /// <param name="own">The zone's sightings in one order; none where the coast speaks for it.</param>
@@ -338,25 +367,22 @@ internal sealed class Prospect
         return true;
     }
 
-    /// <summary>Mean fish landed by who always finds the best of the set.</summary>
-    private double Finder(int[] set)
+    /// <summary>Mean fish landed by who always finds the best of the set: four states at a time, the same four on every processor.</summary>
+    private double Finder(params ReadOnlySpan<int> set)
     {
-        var sum = 0.0;
-        for (var p = 0; p < DrawCount; p++)
+        var sum = Vector256<double>.Zero;
+        for (var state = 0; state < weight.Length; state += Vector256<double>.Count)
         {
-            for (var s = 0; s < weight[p].Length; s++)
+            var most = Vector256.Create(worth[set[0]], state);
+            for (var i = 1; i < set.Length; i++)
             {
-                var most = 0.0;
-                foreach (var c in set)
-                {
-                    most = Math.Max(most, landed[p][s][c]);
-                }
-
-                sum += weight[p][s] * scenarios[s / SlopeNodes.Length].Rate * most;
+                most = Vector256.Max(most, Vector256.Create(worth[set[i]], state));
             }
+
+            sum += most;
         }
 
-        return sum / DrawCount;
+        return (sum[0] + sum[1] + sum[2] + sum[3]) / DrawCount;
     }
 
     /// <summary>
@@ -377,46 +403,39 @@ internal sealed class Prospect
         Span<double> at = stackalloc double[size + 1];
         Span<double> next = stackalloc double[size + 1];
         var sum = 0.0;
-        for (var p = 0; p < DrawCount; p += DrawCount / FollowerDraws)
+        for (var f = 0; f < followed.Length; f++)
         {
-            for (var s = 0; s < weight[p].Length; s++)
+            var othersBit = spells[first][f].OthersBit;
+            at.Clear();
+            at[start] = 1;
+            var got = 0.0;
+            for (var spell = 0; spell < Spells; spell++)
             {
-                var rate = scenarios[s / SlopeNodes.Length].Rate / Spells;
-                var othersBit = 1 - Math.Exp(-10 * rate * bite[p][s][first]);
-                at.Clear();
-                at[start] = 1;
-                var got = 0.0;
-                for (var spell = 0; spell < Spells; spell++)
+                next.Clear();
+                for (var i = 0; i <= size; i++)
                 {
-                    next.Clear();
-                    for (var i = 0; i <= size; i++)
+                    if (at[i] <= 0)
                     {
-                        if (at[i] <= 0)
-                        {
-                            continue;
-                        }
-
-                        var c = i < size ? set[i] : leader;
-                        var (hooked, caught) = (rate * bite[p][s][c], rate * landed[p][s][c]);
-                        got += at[i] * caught;
-                        var noBite = Math.Exp(-hooked);
-                        var allLost = Math.Exp(-caught) - noBite;
-                        var lighter =
-                            i == size ? Math.Min(1, size - 1)
-                            : i > 0 ? i - 1
-                            : leader >= 0 ? size
-                            : Math.Min(1, size - 1);
-                        var heavier = i == size ? 0 : Math.Min(i + 1, size - 1);
-                        next[lighter] += at[i] * noBite * othersBit;
-                        next[heavier] += at[i] * allLost;
-                        next[i] += at[i] * (1 - allLost - noBite * othersBit);
+                        continue;
                     }
 
-                    next.CopyTo(at);
+                    var (caught, noBite, allLost, _) = spells[i < size ? set[i] : leader][f];
+                    got += at[i] * caught;
+                    var lighter =
+                        i == size ? Math.Min(1, size - 1)
+                        : i > 0 ? i - 1
+                        : leader >= 0 ? size
+                        : Math.Min(1, size - 1);
+                    var heavier = i == size ? 0 : Math.Min(i + 1, size - 1);
+                    next[lighter] += at[i] * noBite * othersBit;
+                    next[heavier] += at[i] * allLost;
+                    next[i] += at[i] * (1 - allLost - noBite * othersBit);
                 }
 
-                sum += weight[p][s] * got;
+                next.CopyTo(at);
             }
+
+            sum += weight[followed[f]] * got;
         }
 
         return sum / FollowerDraws;
@@ -426,18 +445,15 @@ internal sealed class Prospect
     public double[] BestOn(IReadOnlyList<int> set)
     {
         var shares = new double[set.Count];
-        for (var p = 0; p < DrawCount; p++)
+        for (var state = 0; state < weight.Length; state++)
         {
-            for (var s = 0; s < weight[p].Length; s++)
+            var best = 0;
+            for (var i = 1; i < set.Count; i++)
             {
-                var best = 0;
-                for (var i = 1; i < set.Count; i++)
-                {
-                    best = landed[p][s][set[i]] > landed[p][s][set[best]] ? i : best;
-                }
-
-                shares[best] += weight[p][s];
+                best = landed[set[i]][state] > landed[set[best]][state] ? i : best;
             }
+
+            shares[best] += weight[state];
         }
 
         var sum = shares.Sum();
