@@ -187,8 +187,8 @@ public sealed class PostgresReportsDbContext(DbContextOptions<PostgresReportsDbC
         await copy.CompleteAsync(ct);
     }
 
-    /// <summary>Few rows go to the server and back once for all tables.</summary>
-    public override async Task InsertAllAsync<T1, T2, T3>(
+    /// <summary>Few rows go to the server and back once for all tables, and with them the word that ends the transaction.</summary>
+    public override async Task InsertAllAndCommitAsync<T1, T2, T3>(
         IReadOnlyCollection<T1> first,
         IReadOnlyCollection<T2> second,
         IReadOnlyCollection<T3> third,
@@ -197,12 +197,14 @@ public sealed class PostgresReportsDbContext(DbContextOptions<PostgresReportsDbC
     {
         if (Math.Max(first.Count, Math.Max(second.Count, third.Count)) > MostInOneStatement)
         {
-            await base.InsertAllAsync(first, second, third, ct);
+            await base.InsertAllAndCommitAsync(first, second, third, ct);
+            return;
         }
-        else
-        {
-            await ExecuteAsync([InsertOf(first), InsertOf(second), InsertOf(third)], ct);
-        }
+
+        await ExecuteAsync([InsertOf(first), InsertOf(second), InsertOf(third), new("COMMIT")], ct);
+
+        // Of a transaction that the server ended nothing is left but what this side keeps of it.
+        await Database.CurrentTransaction!.DisposeAsync();
     }
 
     private async Task ExecuteAsync(IEnumerable<NpgsqlBatchCommand?> commands, CancellationToken ct)

@@ -296,7 +296,7 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
 
         // One order for every set, so that two of them never wait for each other in a circle.
         await db.SaveChangesAsync(ct);
-        await db.InsertAllAsync(
+        await db.InsertAllAndCommitAsync(
             [
                 .. newHeads
                     .OrderBy(r => r.Boat, StringComparer.Ordinal)
@@ -432,7 +432,11 @@ public sealed partial class ReportStore(ReportsDbContext db, TimeProvider time)
             try
             {
                 var outcome = await decide();
-                await transaction.CommitAsync(ct);
+                if (db.Database.CurrentTransaction is not null)
+                {
+                    await transaction.CommitAsync(ct);
+                }
+
                 return outcome;
             }
             catch (Exception e) when (attempt < attempts && db.IsLostRace(e))

@@ -58,8 +58,8 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
     public abstract Task InsertAllAsync<T>(IReadOnlyCollection<T> rows, CancellationToken ct)
         where T : class;
 
-    /// <summary>The bulk path for several tables, in this order.</summary>
-    public virtual async Task InsertAllAsync<T1, T2, T3>(
+    /// <summary>The bulk path for several tables, in this order, as the last of the current transaction: it is committed.</summary>
+    public virtual async Task InsertAllAndCommitAsync<T1, T2, T3>(
         IReadOnlyCollection<T1> first,
         IReadOnlyCollection<T2> second,
         IReadOnlyCollection<T3> third,
@@ -72,6 +72,7 @@ public abstract class ReportsDbContext(DbContextOptions options) : DbContext(opt
         await InsertAllAsync(first, ct);
         await InsertAllAsync(second, ct);
         await InsertAllAsync(third, ct);
+        await Database.CommitTransactionAsync(ct);
     }
 
     /// <summary>

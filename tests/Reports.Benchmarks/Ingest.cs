@@ -76,14 +76,19 @@ internal sealed class Ingest : IAsyncDisposable
         if (postgres)
         {
             await PrepareBareAsync(target);
-            await ingest.CompareAsync(() => CopyAsync(db, example), () => PgbenchAsync(target));
+            await ingest.CompareAsync(
+                () => CopyAsync(db, example),
+                () => PgbenchAsync(target, OneRow),
+                () => PgbenchAsync(target, BothRows)
+            );
         }
         else
         {
             await using var bare = await BareFileAsync(target, db);
             await ingest.CompareAsync(
                 () => Task.FromResult(InsertSets(bare, example)),
-                () => Task.FromResult(InsertSingles(bare, example))
+                () => Task.FromResult(InsertSingles(bare, example)),
+                null
             );
         }
 
@@ -98,20 +103,36 @@ internal sealed class Ingest : IAsyncDisposable
         service.Dispose();
     }
 
-    private async Task CompareAsync(Func<Task<double>> bareBatches, Func<Task<double>> bareSingles)
+    /// <param name="bareBoth">Single inserts into all that a report is stored in, where <paramref name="bareSingles"/> does less.</param>
+    private async Task CompareAsync(
+        Func<Task<double>> bareBatches,
+        Func<Task<double>> bareSingles,
+        Func<Task<double>>? bareBoth
+    )
     {
         var batches = new List<Pair>();
         var singles = new List<Pair>();
+        var both = new List<Pair>();
         for (var round = 1; round <= Rounds; round++)
         {
             batches.Add(await PairAsync(BatchesAsync, bareBatches));
             singles.Add(await PairAsync(() => SinglesAsync(SinglesPerRound), bareSingles));
             Show($"round {round}, batches, reports/s", batches[^1]);
             Show($"round {round}, singles, posts/s  ", singles[^1]);
+            if (bareBoth is not null)
+            {
+                both.Add(singles[^1] with { Bare = await bareBoth() });
+                Show($"round {round}, beside both rows   ", both[^1]);
+            }
         }
 
         Show("median, batches", Median(batches));
         Show("median, singles", Median(singles));
+        if (both.Count > 0)
+        {
+            Show("median, singles beside both rows", Median(both));
+        }
+
         var refused = await PairAsync(RefusedAsync, () => Task.FromResult(double.NaN));
         Show("for comparison, the same posts refused for want of a header, posts/s", refused);
     }
@@ -329,20 +350,31 @@ internal sealed class Ingest : IAsyncDisposable
         await using var database = new NpgsqlConnection(connection);
         await database.OpenAsync();
         await using var command = database.CreateCommand();
-        command.CommandText = "CREATE TABLE bare_versions (LIKE report_versions INCLUDING ALL)";
+        command.CommandText = """
+            CREATE TABLE bare_versions (LIKE report_versions INCLUDING ALL);
+            CREATE SEQUENCE bare_sailings;
+            """;
         await command.ExecuteNonQueryAsync();
     }
 
-    private static async Task<double> PgbenchAsync(string connection)
+    private const string VersionValues = """
+        1, now(), 'auk-1', 'cannery-bank', '1990-01-01', 'Counted', repeat('x', 900), '{"boat":"auk-1","zone":"cannery-bank","fishedOn":"2020-01-01","sailing":1,"daysCovered":1,"anglers":24,"givenIn":"lb","catch":[],"bait":[],"rigs":[]}', 'bootstrap', gen_random_uuid(), '\x00112233445566778899aabbccddeeff00112233445566778899aabbccddeeff'
+        """;
+
+    /// <summary>A version's row alone, into a copy of its table without foreign keys.</summary>
+    private const string OneRow =
+        $"INSERT INTO bare_versions SELECT replace(gen_random_uuid()::text, '-', ''), {VersionValues};";
+
+    /// <summary>Both rows that a report is stored in, into the tables themselves.</summary>
+    private const string BothRows = $"""
+        WITH head AS (INSERT INTO reports ("Id", "Boat", "Zone", "FishedOn", "Sailing", "Version", "State") SELECT replace(gen_random_uuid()::text, '-', ''), 'auk-1', 'cannery-bank', '1990-01-01', nextval('bare_sailings'), 1, 'Counted' RETURNING "Id") INSERT INTO report_versions SELECT "Id", {VersionValues} FROM head;
+        """;
+
+    private static async Task<double> PgbenchAsync(string connection, string statement)
     {
         var server = new NpgsqlConnectionStringBuilder(connection);
         var script = Path.GetTempFileName();
-        await File.WriteAllTextAsync(
-            script,
-            """
-            INSERT INTO bare_versions SELECT replace(gen_random_uuid()::text, '-', ''), 1, now(), 'auk-1', 'cannery-bank', '2020-01-01', 'Counted', repeat('x', 900), '{"boat":"auk-1","zone":"cannery-bank","fishedOn":"2020-01-01","sailing":1,"daysCovered":1,"anglers":24,"givenIn":"lb","catch":[],"bait":[],"rigs":[]}', 'bootstrap', gen_random_uuid(), '\x00112233445566778899aabbccddeeff00112233445566778899aabbccddeeff';
-            """
-        );
+        await File.WriteAllTextAsync(script, statement);
         var start = new ProcessStartInfo(
             "pgbench",
             [
