@@ -32,6 +32,9 @@ internal sealed class Prospect
     /// </summary>
     private const int HooksTried = 3;
     private const int BaitsTried = 5;
+
+    /// <summary>Line from here on is for fish of 100 lb and more (the trade's table).</summary>
+    private const int HeavyLineLb = 60;
     private const int HooksOfLine = 3;
     private const int HooksOfSet = 2;
 
@@ -247,15 +250,26 @@ internal sealed class Prospect
         BaitAsk? ask = bait is null
             ? null
             : BaitAsk.Of(bait.Kinds.Count > 0 ? bait.Kinds[0].Species : null, bait.P50Mm);
-        var toCome = ask is { } usual ? new BaitToCome(own, usual) : null;
+        var toCome = ask is null ? null : new BaitToCome(own, ask.Value);
         var hooks = coast.Styles.ToDictionary(s => s, s => toCome is null ? [] : Steps(coast, mechanics, toCome, s));
         var candidates =
             from rung in LineClass.Ladder.Where(r => r >= floorLb)
             from style in coast.Styles
-            from step in toCome is null ? [BaitTable.HookStepForLine(rung)] : hooks[style]
+            from step in ask is { } usual
+                ? hooks[style].Select(s => Math.Max(s, LeastStep(rung, usual))).Distinct()
+                : [BaitTable.HookStepForLine(rung)]
             select new Candidate(coast.Technique, rung, style, step);
         return new Prospect(coast, Scenarios(coast, trips), [.. candidates], slope, toCome);
     }
+
+    /// <summary>
+    /// Bait decides the hook, but nobody ties heavy line to a small one, whatever the bite says: it is a step at most below what custom has for the
+    /// line and the bait (common practice, no source). No such bound on lighter line.
+    /// </summary>
+    private static int LeastStep(int rungLb, BaitAsk bait) =>
+        rungLb < HeavyLineLb
+            ? int.MinValue
+            : Math.Min(BaitTable.HookStepForLine(rungLb), (int)Math.Round(bait.CentreStep) + BaitTable.Spread) - 1;
 
     /// <summary>
     /// The hooks that bite best for the baits to come: what shops stock (4, 2, 1 and the aughts), and what is in use here; none that is far

@@ -91,6 +91,7 @@ public class RigAdviceTests
         // The line makes no difference to the bite, and light line loses most of these fish.
         var brief = Month([new(30, 8, 0.8, 0.25), new(50, 4, 0.8, 0.55), new(80, 4, 0.8, 0.85)], 110, 170);
         Assert.InRange(brief.OutfitSets[0][0].RungLb, 80, 130);
+        Assert.InRange(brief.OutfitSets[0][0].HookStep, 1, 5);
         Assert.All(brief.OutfitSets[4], o => Assert.True(o.RungLb >= 25));
     }
 
