@@ -47,6 +47,12 @@ public sealed record CoastRigs
     /// <summary>Hook-ups of a rod and day on a thirty with the right hook.</summary>
     public required double Rate { get; init; }
 
+    /// <summary>
+    /// By how much ln of the hook-ups rises where the slope is flatter by one: on many a coast a wide-open bite is more fish too, and
+    /// then most fish are caught when they mind the line least.
+    /// </summary>
+    public required double RateBySlope { get; init; }
+
     /// <summary>Recent boat trips, weights as decayed trips; empty where no sizes were told.</summary>
     public required IReadOnlyList<Scenario> Scenarios { get; init; }
     public required double BaitMm { get; init; }
@@ -103,6 +109,7 @@ public sealed record CoastRigs
             Slopes = fit.Coast,
             Landed = landed,
             Rate = rate,
+            RateBySlope = RateBy(trips),
             Scenarios = Group(trips),
             BaitMm = baitMm,
             BaitSpecies = baitSpecies,
@@ -155,6 +162,25 @@ public sealed record CoastRigs
         }
 
         return mean;
+    }
+
+    /// <summary>
+    /// Least squares of ln rate on the slopes' posterior means, on the prior's say; 0 where no slope was measured.
+    /// </summary>
+    private static double RateBy(List<RigTrip> trips)
+    {
+        var followed = trips.Where(t => t.Sighting.AgeDays < RigPriors.SlopeDays).ToList();
+        if (followed.Count == 0)
+        {
+            return 0;
+        }
+
+        var (slope, rate) = (followed.Average(t => t.Slope), followed.Average(t => Math.Log(t.Rate)));
+        var shared = followed.Sum(t => (t.Slope - slope) * (Math.Log(t.Rate) - rate));
+        var spread = followed.Sum(t => (t.Slope - slope) * (t.Slope - slope));
+        var doubt =
+            RigPriors.TripRateSpread * RigPriors.TripRateSpread / (RigPriors.RateBySlope * RigPriors.RateBySlope);
+        return Math.Max(0, shared / (spread + doubt));
     }
 
     /// <summary>Recent trips that told of sizes, grouped by what they met and by how many.</summary>

@@ -131,6 +131,7 @@ internal sealed class Prospect
                 p,
                 holding,
                 level,
+                at => Math.Exp(coast.RateBySlope * (at - slope.Mean + RigPriors.UnluckySlope)),
                 state =>
                 {
                     var asked = bait?.Of(state).Longer(longer);
@@ -178,7 +179,15 @@ internal sealed class Prospect
 
     private Holding Holding { get; }
 
-    private void Fill(int p, Holding holding, double level, Func<int, double[]> restAt, ReadOnlySpan<double> z)
+    /// <param name="rateAt">Of a slope: hook-ups against the usual.</param>
+    private void Fill(
+        int p,
+        Holding holding,
+        double level,
+        Func<double, double> rateAt,
+        Func<int, double[]> restAt,
+        ReadOnlySpan<double> z
+    )
     {
         var nodes = SlopeNodes.Length;
         means[p] = new double[Candidates.Count];
@@ -195,12 +204,12 @@ internal sealed class Prospect
                 var state = (p * scenarios.Count + s) * nodes + n;
                 var rest = restAt(state);
                 var slope = Math.Min(level + RigPriors.TripSlopeSpread * SlopeNodes[n].Node, RigPriors.FlattestSlope);
-                (weight[state], rate[state]) = (share * SlopeNodes[n].Weight, scenario.Rate);
+                (weight[state], rate[state]) = (share * SlopeNodes[n].Weight, scenario.Rate * rateAt(slope));
                 for (var c = 0; c < rest.Length; c++)
                 {
                     bite[c][state] = Math.Exp(slope * Bite.Lean(Candidates[c].RungLb) + rest[c]);
                     landed[c][state] = bite[c][state] * held[c];
-                    worth[c][state] = weight[state] * scenario.Rate * landed[c][state];
+                    worth[c][state] = weight[state] * rate[state] * landed[c][state];
                     means[p][c] += worth[c][state];
                 }
             }

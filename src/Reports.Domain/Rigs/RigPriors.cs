@@ -158,6 +158,13 @@ internal static class RigPriors
     public const double RateWorth = 10;
     public const double TripRateWorth = 3;
 
+    /// <summary>
+    /// Standard deviation of what a flatter slope does to ln of the hook-ups (none, as far as is known before reports; judgement), and of
+    /// ln of one trip's hook-ups about that.
+    /// </summary>
+    public const double RateBySlope = 0.5;
+    public const double TripRateSpread = 0.9;
+
     /// <summary>Bait of a coast that told none.</summary>
     public const double UsualBaitMm = 150;
 }
