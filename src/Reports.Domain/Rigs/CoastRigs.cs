@@ -57,6 +57,9 @@ public sealed record CoastRigs
     public required IReadOnlyList<Scenario> Scenarios { get; init; }
     public required double BaitMm { get; init; }
     public string? BaitSpecies { get; init; }
+
+    /// <summary>By how much bait grows or shrinks within days: <see cref="BaitToCome.Drift"/>.</summary>
+    public required double BaitDrift { get; init; }
     public required Technique Technique { get; init; }
 
     /// <summary>Styles of hook that may be advised: circle or J, as three boats or more of the coast fished them.</summary>
@@ -113,6 +116,7 @@ public sealed record CoastRigs
             Scenarios = Group(trips),
             BaitMm = baitMm,
             BaitSpecies = baitSpecies,
+            BaitDrift = BaitToCome.Drift(coast),
             Technique = Usual(
                 told,
                 species,

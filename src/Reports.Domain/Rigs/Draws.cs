@@ -8,6 +8,10 @@ namespace Reports.Domain.Rigs;
 /// </summary>
 internal static class Draws
 {
+    /// <summary>A standard normal at three nodes (Gauss and Hermite).</summary>
+    public static IReadOnlyList<(double Node, double Weight)> Nodes { get; } =
+    [(-1.7320508075688772, 1 / 6.0), (0, 2 / 3.0), (1.7320508075688772, 1 / 6.0)];
+
     public static double[][] Normal(int points, int columns)
     {
         var half = points / 2;

@@ -62,17 +62,6 @@ internal sealed class Prospect
     /// </summary>
     private const double RankQuantile = 0.8416212335729143;
 
-    /// <summary>Bait of the coming days against today's, in ln.</summary>
-    private const double BaitSpread = 0.06;
-
-    // Gauss-Hermite, three nodes.
-    private static readonly (double Node, double Weight)[] SlopeNodes =
-    [
-        (-1.7320508075688772, 1 / 6.0),
-        (0, 2 / 3.0),
-        (1.7320508075688772, 1 / 6.0),
-    ];
-
     /// <summary>A quarter of a day with an outfit: fish landed, chances of no bite, of losing all that bit, that others are bit.</summary>
     private readonly record struct Spell(double Caught, double NoBite, double AllLost, double OthersBit);
 
@@ -107,10 +96,10 @@ internal sealed class Prospect
     {
         (this.scenarios, Candidates, Holding) = (scenarios, candidates, new Holding([.. coast.Holding]));
         places = candidates.Select((c, i) => (c, i)).ToDictionary(x => x.c, x => x.i);
-        var draws = Draws.Normal(DrawCount, 2 + Bite.Columns + RigPriors.Holding.Mean.Length + scenarios.Count);
+        var draws = Draws.Normal(DrawCount, 1 + Bite.Columns + RigPriors.Holding.Mean.Length + scenarios.Count);
         var biteFactor = SymmetricSolver.Factor([.. coast.BiteCovariance], Bite.Columns);
         var holdFactor = SymmetricSolver.Factor([.. coast.HoldingCovariance], RigPriors.Holding.Mean.Length);
-        var states = DrawCount * scenarios.Count * SlopeNodes.Length;
+        var states = DrawCount * scenarios.Count * Draws.Nodes.Count;
         double[][] ByCandidate() => [.. candidates.Select(_ => new double[states])];
         (weight, rate, bite, landed, worth, means) = (
             new double[states],
@@ -123,10 +112,9 @@ internal sealed class Prospect
         for (var p = 0; p < DrawCount; p++)
         {
             var z = draws[p];
-            var law = new Bite(Moved(coast.Bite, biteFactor, z, 2));
-            var holding = new Holding(Moved(coast.Holding, holdFactor, z, 2 + Bite.Columns));
+            var law = new Bite(Moved(coast.Bite, biteFactor, z, 1));
+            var holding = new Holding(Moved(coast.Holding, holdFactor, z, 1 + Bite.Columns));
             var level = slope.Mean - RigPriors.UnluckySlope + z[0] * Math.Sqrt(slope.Variance);
-            var longer = BaitSpread * z[1];
             Fill(
                 p,
                 holding,
@@ -134,10 +122,10 @@ internal sealed class Prospect
                 at => Math.Exp(coast.RateBySlope * (at - slope.Mean + RigPriors.UnluckySlope)),
                 state =>
                 {
-                    var asked = bait?.Of(state).Longer(longer);
+                    var asked = bait?.Of(state);
                     return [.. candidates.Select(c => law.Rest(c.Features(asked)))];
                 },
-                z.AsSpan(2 + Bite.Columns + RigPriors.Holding.Mean.Length)
+                z.AsSpan(1 + Bite.Columns + RigPriors.Holding.Mean.Length)
             );
         }
 
@@ -189,7 +177,7 @@ internal sealed class Prospect
         ReadOnlySpan<double> z
     )
     {
-        var nodes = SlopeNodes.Length;
+        var nodes = Draws.Nodes.Count;
         means[p] = new double[Candidates.Count];
         for (var s = 0; s < scenarios.Count; s++)
         {
@@ -203,8 +191,8 @@ internal sealed class Prospect
             {
                 var state = (p * scenarios.Count + s) * nodes + n;
                 var rest = restAt(state);
-                var slope = Math.Min(level + RigPriors.TripSlopeSpread * SlopeNodes[n].Node, RigPriors.FlattestSlope);
-                (weight[state], rate[state]) = (share * SlopeNodes[n].Weight, scenario.Rate * rateAt(slope));
+                var slope = Math.Min(level + RigPriors.TripSlopeSpread * Draws.Nodes[n].Node, RigPriors.FlattestSlope);
+                (weight[state], rate[state]) = (share * Draws.Nodes[n].Weight, scenario.Rate * rateAt(slope));
                 for (var c = 0; c < rest.Length; c++)
                 {
                     bite[c][state] = Math.Exp(slope * Bite.Lean(Candidates[c].RungLb) + rest[c]);
@@ -259,7 +247,7 @@ internal sealed class Prospect
         BaitAsk? ask = bait is null
             ? null
             : BaitAsk.Of(bait.Kinds.Count > 0 ? bait.Kinds[0].Species : null, bait.P50Mm);
-        var toCome = ask is null ? null : new BaitToCome(own, ask.Value);
+        var toCome = ask is null ? null : new BaitToCome(own, ask.Value, coast.BaitDrift);
         var hooks = coast.Styles.ToDictionary(s => s, s => toCome is null ? [] : Steps(coast, mechanics, toCome, s));
         var candidates =
             from rung in LineClass.Ladder.Where(r => r >= floorLb)
@@ -548,43 +536,4 @@ internal sealed class Prospect
     }
 
     private static double Square(double x) => x * x;
-}
-
-/// <summary>
-/// Bait of the boat trips to come: that of the zone's recent ones, whose boats take it from several docks and differ by more than
-/// days do.
-/// </summary>
-internal sealed class BaitToCome
-{
-    private const double Golden = 0.6180339887498949;
-
-    private readonly List<(BaitAsk Ask, double Below)> told = [];
-
-    /// <param name="usual">Where no trip told its own.</param>
-    public BaitToCome(IReadOnlyList<Sighting> own, BaitAsk usual)
-    {
-        var sum = 0.0;
-        foreach (
-            var (ask, weight) in own.Where(s => s.AgeDays < Windows.Display)
-                .Select(s => (Ask: BaitOfDays.Own(s), Weight: s.Weight(HalfLives.BaitDays)))
-                .Where(b => b.Ask is not null)
-                .OrderBy(b => b.Ask!.Value.LogLength)
-        )
-        {
-            told.Add((ask!.Value, sum += weight));
-        }
-
-        if (told.Count == 0)
-        {
-            told.Add((usual, 1));
-        }
-    }
-
-    /// <summary>Baits from the shortest to the longest, each as often met.</summary>
-    public IEnumerable<BaitAsk> Spread(int count) => Enumerable.Range(0, count).Select(i => At((i + 0.5) / count));
-
-    /// <summary>The i-th of a sequence that takes each bait as often as it is met (fractional parts of i by the golden ratio).</summary>
-    public BaitAsk Of(int i) => At((i + 0.5) * Golden % 1);
-
-    private BaitAsk At(double share) => told[told.FindIndex(b => b.Below >= share * told[^1].Below)].Ask;
 }

@@ -165,6 +165,13 @@ internal static class RigPriors
     public const double RateBySlope = 0.5;
     public const double TripRateSpread = 0.9;
 
+    /// <summary>
+    /// Standard deviation of ln of a day's bait length against that of the days some days before, and what that is worth in days (bait in
+    /// the receivers is another within a week; judgement).
+    /// </summary>
+    public const double BaitDrift = 0.1;
+    public const int BaitDriftWorth = 7;
+
     /// <summary>Bait of a coast that told none.</summary>
     public const double UsualBaitMm = 150;
 }

@@ -1,0 +1,86 @@
+using Reports.Domain.Briefs;
+
+namespace Reports.Domain.Rigs;
+
+/// <summary>
+/// Bait of the boat trips to come: that of the zone's recent ones, whose boats take it from several docks and differ by more than
+/// days do, and as much longer or shorter as bait grows or shrinks here within days.
+/// </summary>
+internal sealed class BaitToCome
+{
+    private const double Golden = 0.6180339887498949;
+
+    private readonly List<(BaitAsk Ask, double Below)> told = [];
+
+    /// <param name="usual">Where no trip told its own.</param>
+    /// <param name="drift">As <see cref="Drift"/>.</param>
+    public BaitToCome(IReadOnlyList<Sighting> own, BaitAsk usual, double drift)
+    {
+        var recent = own.Where(s => s.AgeDays < Windows.Display)
+            .Select(s => (Ask: BaitOfDays.Own(s), Weight: s.Weight(HalfLives.BaitDays)))
+            .Where(b => b.Ask is not null)
+            .Select(b => (Ask: b.Ask!.Value, b.Weight))
+            .DefaultIfEmpty((Ask: usual, Weight: 1));
+        var sum = 0.0;
+        foreach (
+            var (ask, weight) in recent
+                .SelectMany(
+                    _ => Draws.Nodes,
+                    (b, node) => (Ask: b.Ask.Longer(drift * node.Node), Weight: b.Weight * node.Weight)
+                )
+                .OrderBy(b => b.Ask.LogLength)
+        )
+        {
+            told.Add((ask, sum += weight));
+        }
+    }
+
+    /// <summary>
+    /// By how much (standard deviation of ln length) the bait of a day differs from what the days up to <see cref="RigPriors.DaysAhead"/>
+    /// before it would have led one to bring, on this coast lately; what boats of one day differ by is taken off.
+    /// </summary>
+    public static double Drift(IReadOnlyList<Sighting> coast)
+    {
+        var days = coast
+            .Where(s => s.AgeDays is >= 0 and < RigPriors.SlopeDays)
+            .SelectMany(s => BaitOfDays.Lengths(s), (s, b) => (s.AgeDays, Log: Math.Log(b.Mm)))
+            .GroupBy(b => b.AgeDays, b => b.Log)
+            .OrderByDescending(g => g.Key)
+            .Select(g => (AgeDays: g.Key, Logs: g.ToList()))
+            .ToList();
+        var freedom = days.Sum(d => d.Logs.Count - 1);
+        var within =
+            freedom > 0
+                ? days.Sum(d => d.Logs.Sum(x => (x - d.Logs.Average()) * (x - d.Logs.Average()))) / freedom
+                : 0;
+        var (squares, worth) = (
+            RigPriors.BaitDrift * RigPriors.BaitDrift * RigPriors.BaitDriftWorth,
+            (double)RigPriors.BaitDriftWorth
+        );
+        foreach (var day in days)
+        {
+            var (sum, weights) = (0.0, 0.0);
+            foreach (var past in days.Where(p => p.AgeDays >= day.AgeDays + RigPriors.DaysAhead))
+            {
+                var weight = Statistics.Evidence.DecayWeight(past.AgeDays - day.AgeDays, HalfLives.BaitDays);
+                (sum, weights) = (sum + weight * past.Logs.Sum(), weights + weight * past.Logs.Count);
+            }
+
+            if (weights > 0)
+            {
+                var miss = day.Logs.Average() - sum / weights;
+                (squares, worth) = (squares + miss * miss - within / day.Logs.Count, worth + 1);
+            }
+        }
+
+        return Math.Sqrt(Math.Max(0, squares / worth));
+    }
+
+    /// <summary>Baits from the shortest to the longest, each as often met.</summary>
+    public IEnumerable<BaitAsk> Spread(int count) => Enumerable.Range(0, count).Select(i => At((i + 0.5) / count));
+
+    /// <summary>The i-th of a sequence that takes each bait as often as it is met (fractional parts of i by the golden ratio).</summary>
+    public BaitAsk Of(int i) => At((i + 0.5) * Golden % 1);
+
+    private BaitAsk At(double share) => told[told.FindIndex(b => b.Below >= share * told[^1].Below)].Ask;
+}
