@@ -72,7 +72,7 @@ public sealed record CoastRigs
     public required IReadOnlyList<int> Steps { get; init; }
 
     internal Mechanics Mechanics =>
-        new([.. Bite], [.. Holding], BiteCorrelation, [.. Popular], Words(PickySlope, SteadySlope, WideOpenSlope));
+        new([.. Bite], [.. Holding], BiteCorrelation, [.. Popular], Habit, Words(PickySlope, SteadySlope, WideOpenSlope));
 
     /// <param name="coast">Everything of the species within <see cref="Windows.Mechanics"/>, in one order.</param>
     internal static CoastRigs Of(IReadOnlyList<Sighting> coast, string species)
@@ -88,7 +88,7 @@ public sealed record CoastRigs
         var habit = HookHabit.Of(trips);
         trips.ForEach(t => t.Doubt(habit));
         var landed = SizesMet.Landed(trips);
-        var fit = new Fitting(trips, speaks);
+        var fit = new Fitting(trips, habit, speaks);
         for (var round = 0; round < Rounds; round++)
         {
             fit.Round(withHolding: round is 0 or Rounds - 1);
@@ -272,7 +272,7 @@ public sealed record CoastRigs
         private readonly List<List<RigTrip>> zones;
         private readonly bool speaks;
 
-        public Fitting(List<RigTrip> trips, bool speaks)
+        public Fitting(List<RigTrip> trips, HookHabit habit, bool speaks)
         {
             (this.trips, this.speaks) = (trips, speaks);
             zones =
@@ -287,6 +287,7 @@ public sealed record CoastRigs
                 RigPriors.Holding.Mean,
                 RigPriors.BiteCorrelation,
                 PopularOf(trips),
+                habit,
                 Words(RigPriors.PickySlope, RigPriors.SteadySlope, RigPriors.WideOpenSlope)
             );
         }
@@ -403,6 +404,7 @@ public sealed record CoastRigs
                 HoldingFit.Coefficients,
                 Math.Clamp((chi - freedom + worth * RigPriors.BiteCorrelation) / (more + worth), 0, 0.5),
                 Mechanics.Popular,
+                Mechanics.Habit,
                 words.ToDictionary(w => w.Key, w => w.Value.Sum / w.Value.Precision)
             );
         }
@@ -417,6 +419,7 @@ public sealed record CoastRigs
                 holding ?? HoldingFit.Coefficients,
                 Mechanics.BiteCorrelation,
                 Mechanics.Popular,
+                Mechanics.Habit,
                 Mechanics.Words
             );
 
@@ -432,6 +435,17 @@ public sealed record CoastRigs
             for (var r = 0; r < shares.Length; r++)
             {
                 shares[r] *= RigPriors.PopularWorth / sum;
+            }
+
+            // What wins is for the most part what is fished: where nobody told what else was, it counts as much as custom at most.
+            var winners = trips
+                .Where(t => t.Rods.Sum() <= 0)
+                .SelectMany(t => t.Lines.Where(l => l.Winning), (t, l) => (l.RungLb, Weight: t.Sighting.Weight(HalfLives.RigDays)))
+                .ToList();
+            var each = 1 / Math.Max(1, winners.Sum(w => w.Weight) / RigPriors.PopularWorth);
+            foreach (var (rungLb, weight) in winners)
+            {
+                shares[LineClass.Index(rungLb)] += each * weight;
             }
 
             foreach (var trip in trips)

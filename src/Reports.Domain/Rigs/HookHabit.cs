@@ -33,9 +33,11 @@ public sealed record HookHabit(double Centre, double Spread)
     /// <summary>Is it likelier that the aught was lost or added than that such a hook was fished?</summary>
     internal bool Slipped(int step, BaitAsk bait) =>
         HookSize.FromStep(step).AughtSlip is { } meant
-        && Math.Log(RigPriors.SlipShare) + Doubt(step - bait.CentreStep) - Doubt(meant.Step - bait.CentreStep) > 0;
+        && Math.Log(RigPriors.SlipShare) + Rarity(step - bait.CentreStep) - Rarity(meant.Step - bait.CentreStep) > 0;
 
-    private double Doubt(double off) => Math.Pow((off - Centre) / Spread, 2) / 2;
+    /// <summary>- ln of how usual a hook is so many steps from custom's, against the most usual one.</summary>
+    /// <param name="wider">By how much the spread is taken wider.</param>
+    internal double Rarity(double off, double wider = 1) => Math.Pow((off - Centre) / (wider * Spread), 2) / 2;
 
     private static double Median(List<double> values) => values.Order().ElementAt(values.Count / 2);
 }

@@ -29,10 +29,11 @@ internal sealed class Mechanics
         double[] holding,
         double biteCorrelation,
         double[] popular,
+        HookHabit habit,
         IReadOnlyDictionary<Reporting.Bite, double> words
     )
     {
-        (biteAt, BiteCorrelation, Popular, Words) = (bite, biteCorrelation, popular, words);
+        (biteAt, BiteCorrelation, Popular, Habit, Words) = (bite, biteCorrelation, popular, habit, words);
         (Bite, Holding) = (new Bite(bite), new Holding(holding));
     }
 
@@ -44,6 +45,9 @@ internal sealed class Mechanics
 
     /// <summary>Share of the rods by rung of the ladder, where a report does not tell.</summary>
     public double[] Popular { get; }
+
+    /// <summary>Hooks in use, where a report does not tell.</summary>
+    public HookHabit Habit { get; }
 
     /// <summary>The slope that each of the crew's words stands for.</summary>
     public IReadOnlyDictionary<Reporting.Bite, double> Words { get; }
@@ -109,12 +113,13 @@ internal sealed class Mechanics
             yield break;
         }
 
-        // Only the winner was told: it won among what is usual on the coast, lines and hooks apart.
+        // Only the winner was told: it won among what is usual on the coast, lines and hooks apart. Boats differ in what they have on board, so
+        // what is usual says how likely a rig was there to win, and is not scaled.
         var rungs = LineClass.Ladder;
         yield return new(
             [.. rungs.Select(r => scale * Rigs.Bite.Lean(r))],
             [.. rungs.Select(r => RigFeatures.Of(r, Technique.FlyLine, null, null, trip.Bait))],
-            [.. rungs.Select((r, i) => scale * (Math.Log(Popular[i] + 1e-3) + Held(r, null, false)))],
+            [.. rungs.Select((r, i) => Math.Log(Popular[i] + 1e-3) + scale * Held(r, null, false))],
             [.. rungs.Select(r => winners.Count(i => trip.Lines[i].RungLb == r) / (double)winners.Count)],
             RigPriors.WinnerWorth,
             scale,
@@ -131,7 +136,7 @@ internal sealed class Mechanics
             yield return new(
                 [.. steps.Select(_ => 0.0)],
                 steps,
-                [.. steps.Select(s => -Square(s.Off!.Value / RigPriors.PopularHookSteps) / 2)],
+                [.. steps.Select(s => -Habit.Rarity(s.Off!.Value, RigPriors.BoatsHabit))],
                 [.. steps.Select(s => s.Off == won ? 1.0 : 0)],
                 RigPriors.WinnerWorth / winners.Count,
                 RigPriors.HookWinScale,

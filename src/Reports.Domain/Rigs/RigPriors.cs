@@ -116,8 +116,14 @@ internal static class RigPriors
     public const double PopularSpread = 0.42;
     public const double PopularWorth = 6;
 
-    /// <summary>Popularity of hooks about the table's step, in steps.</summary>
+    /// <summary>Popularity of hooks about the table's step, in steps, before enough were told.</summary>
     public const double PopularHookSteps = 1.2;
+
+    /// <summary>
+    /// Where only winners were told: by how much what boats may have had on board is wider than the hooks that were told, for what wins lies
+    /// closer together than what is fished (judgement).
+    /// </summary>
+    public const double BoatsHabit = 1.5;
 
     /// <summary>
     /// Hooks that are told with a lost or an added aught; reports of a hook before a coast's own habit is taken instead of custom's, and
