@@ -50,9 +50,7 @@ internal sealed class BaitToCome
             .ToList();
         var freedom = days.Sum(d => d.Logs.Count - 1);
         var within =
-            freedom > 0
-                ? days.Sum(d => d.Logs.Sum(x => (x - d.Logs.Average()) * (x - d.Logs.Average()))) / freedom
-                : 0;
+            freedom > 0 ? days.Sum(d => d.Logs.Sum(x => (x - d.Logs.Average()) * (x - d.Logs.Average()))) / freedom : 0;
         var (squares, worth) = (
             RigPriors.BaitDrift * RigPriors.BaitDrift * RigPriors.BaitDriftWorth,
             (double)RigPriors.BaitDriftWorth

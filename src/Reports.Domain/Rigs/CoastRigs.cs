@@ -72,7 +72,14 @@ public sealed record CoastRigs
     public required IReadOnlyList<int> Steps { get; init; }
 
     internal Mechanics Mechanics =>
-        new([.. Bite], [.. Holding], BiteCorrelation, [.. Popular], Habit, Words(PickySlope, SteadySlope, WideOpenSlope));
+        new(
+            [.. Bite],
+            [.. Holding],
+            BiteCorrelation,
+            [.. Popular],
+            Habit,
+            Words(PickySlope, SteadySlope, WideOpenSlope)
+        );
 
     /// <param name="coast">Everything of the species within <see cref="Windows.Mechanics"/>, in one order.</param>
     internal static CoastRigs Of(IReadOnlyList<Sighting> coast, string species)
@@ -440,7 +447,10 @@ public sealed record CoastRigs
             // What wins is for the most part what is fished: where nobody told what else was, it counts as much as custom at most.
             var winners = trips
                 .Where(t => t.Rods.Sum() <= 0)
-                .SelectMany(t => t.Lines.Where(l => l.Winning), (t, l) => (l.RungLb, Weight: t.Sighting.Weight(HalfLives.RigDays)))
+                .SelectMany(
+                    t => t.Lines.Where(l => l.Winning),
+                    (t, l) => (l.RungLb, Weight: t.Sighting.Weight(HalfLives.RigDays))
+                )
                 .ToList();
             var each = 1 / Math.Max(1, winners.Sum(w => w.Weight) / RigPriors.PopularWorth);
             foreach (var (rungLb, weight) in winners)
