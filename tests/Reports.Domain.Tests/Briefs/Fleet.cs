@@ -1,6 +1,7 @@
 using Reports.Domain.Briefs;
 using Reports.Domain.Measures;
 using Reports.Domain.Reporting;
+using Reports.Domain.Rigs;
 
 namespace Reports.Domain.Tests.Briefs;
 
@@ -96,6 +97,9 @@ internal sealed class Fleet(string zone = "cannery-bank", string species = "SBF"
     public Evidence Evidence(DateOnly? asOf = null) => new(zone, species, asOf ?? Today, reports, trips, closed);
 
     public Brief Brief(DateOnly? asOf = null) => BriefMaker.Make(Evidence(asOf));
+
+    /// <summary>What the rigs of the coast tell.</summary>
+    public CoastRigs Coast() => CoastPrior.Of(reports, species, Today).Rigs;
 
     public static int? Grams(double? weight, WeightUnit unit = WeightUnit.Lb) =>
         weight is { } w ? new Weight((decimal)w, unit).Grams : null;

@@ -1,6 +1,7 @@
 using MathNet.Numerics.Distributions;
 using Reports.Domain.Briefs;
 using Reports.Domain.Reporting;
+using Reports.Domain.Rigs;
 
 namespace Reports.Domain.Tests.Briefs;
 
@@ -34,6 +35,15 @@ public class RigAdviceTests
         Func<string, int, (IReadOnlyList<Fished> Rigs, double Bait)> fished,
         double smallest = 25,
         double largest = 38
+    ) => MonthOf(fished, smallest, largest).Brief();
+
+    private static CoastRigs Coast(Func<string, int, (IReadOnlyList<Fished> Rigs, double Bait)> fished) =>
+        MonthOf(fished, 25, 38).Coast();
+
+    private static Fleet MonthOf(
+        Func<string, int, (IReadOnlyList<Fished> Rigs, double Bait)> fished,
+        double smallest,
+        double largest
     )
     {
         var random = new Random(7);
@@ -73,7 +83,7 @@ public class RigAdviceTests
             }
         }
 
-        return fleet.Brief();
+        return fleet;
     }
 
     [Fact]
@@ -170,6 +180,76 @@ public class RigAdviceTests
         var hooks = brief.OutfitSets[1].Select(o => o.HookStep).Order().ToList();
         Assert.InRange(hooks[0], -3, -1);
         Assert.InRange(hooks[1], 1, 3);
+    }
+
+    [Fact]
+    public void WhereOnlyWinnersAreToldAdviceStaysWithinWhatWins()
+    {
+        // A coast that ties on a 3/0 where custom has a 1, on lines lighter than custom's. A win says that such a rig was on board, not that
+        // fish ask for a larger one yet.
+        int[] steps = [2, 3, 3, 3, 4];
+        int[] rungs = [20, 20, 25, 25, 25, 30];
+        var fleet = new Fleet();
+        var random = new Random(11);
+        for (var day = 0; day < 28; day++)
+        {
+            foreach (var boat in Boats)
+            {
+                fleet.Trip(
+                    boat,
+                    day,
+                    30,
+                    0,
+                    14,
+                    22,
+                    rigs:
+                    [
+                        Fleet.Rig(
+                            rungs[random.Next(rungs.Length)],
+                            step: steps[random.Next(steps.Length)],
+                            winning: true
+                        ),
+                    ],
+                    bait: [Fleet.Bait(5.5, 6.5)]
+                );
+            }
+        }
+
+        var brief = fleet.Brief();
+        Assert.InRange(brief.OutfitSets[0][0].HookStep, 2, 3);
+        Assert.InRange(brief.OutfitSets[0][0].RungLb, 20, 30);
+        Assert.All(brief.OutfitSets[1], o => Assert.InRange(o.HookStep, 2, 3));
+        Assert.All(brief.OutfitSets[2], o => Assert.InRange(o.RungLb, 15, 50));
+    }
+
+    [Fact]
+    public void BaitThatGrowsAndShrinksWithinDaysIsExpectedToDoSo()
+    {
+        double Drift(Func<int, double> length) =>
+            Coast((_, day) => ([new(30, 8, 1, 0.85), new(25, 8, 1, 0.85)], length(day))).BaitDrift;
+        // 27 days before today of one length, of which the first 3 have none before them: worth 24 beside the prior's 7 of 0.1: sqrt(7 * 0.01 / 31).
+        Assert.Equal(0.0475, Drift(_ => 6), 4);
+        Assert.InRange(Drift(day => day / 7 % 2 == 0 ? 5 : 7), 0.15, 0.3);
+        Assert.Equal(0.1, new Fleet().Coast().BaitDrift, 12);
+    }
+
+    [Fact]
+    public void WhatAFlatterSlopeDoesToTheHookupsIsLearnt()
+    {
+        // Every other week the fish mind no line; hook-ups on a thirty are the same, or three times as many.
+        double Rate(double open) =>
+            Coast(
+                (_, day) =>
+                    (
+                        day / 7 % 2 == 0
+                            ? [new(20, 8, 0.8 * open, 0.85), new(30, 8, 0.8 * open, 0.85), new(50, 8, 0.8 * open, 0.85)]
+                            : [new(20, 8, 1.6, 0.85), new(30, 8, 0.8, 0.85), new(50, 8, 0.3, 0.85)],
+                        6
+                    )
+            ).RateBySlope;
+        Assert.InRange(Rate(1), 0, 0.25);
+        // ln 3 over the difference of the slopes, 1.6, is 0.69; drawn to 0 by the prior.
+        Assert.InRange(Rate(3), 0.35, 0.75);
     }
 
     [Fact]
