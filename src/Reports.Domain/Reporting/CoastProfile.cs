@@ -1,7 +1,7 @@
 namespace Reports.Domain.Reporting;
 
 /// <summary>
-/// What the coast has reported lately, as far as it helps to doubt a slip: the sizes met per species, and which hooks of a style
+/// What the coast has reported lately, as far as it helps to doubt a slip: the sizes and the catches per species, and which hooks of a style
 /// go with which bait length. Only advisory flags read it, so the statistics never depend on the order in which reports came.
 /// </summary>
 public sealed class CoastProfile
@@ -10,13 +10,15 @@ public sealed class CoastProfile
     public const int LeastLines = 8;
 
     private readonly Dictionary<string, SizesSeen> sizes;
+    private readonly Dictionary<string, CatchesSeen?> catches;
 
     private CoastProfile(IReadOnlyCollection<ReportMeasures> reports)
     {
         Hooks = HooksSeen.Of(reports);
-        sizes = reports
-            .SelectMany(r => r.Catch, (r, c) => (Report: r, Line: c))
-            .Where(x => x.Line is { SmallestGrams: not null, LargestGrams: not null })
+        var told = reports.SelectMany(r => r.Catch, (r, c) => (Report: r, Line: c)).ToList();
+        catches = told.GroupBy(x => x.Line.Species, StringComparer.Ordinal)
+            .ToDictionary(g => g.Key, CatchesSeen.Of, StringComparer.Ordinal);
+        sizes = told.Where(x => x.Line is { SmallestGrams: not null, LargestGrams: not null })
             .GroupBy(x => x.Line.Species, StringComparer.Ordinal)
             .Where(g => g.Count() >= LeastLines)
             .ToDictionary(g => g.Key, SizesSeen.Of, StringComparer.Ordinal);
@@ -31,6 +33,9 @@ public sealed class CoastProfile
 
     /// <summary>The sizes that the coast has seen of a species; null when it has seen too few.</summary>
     public SizesSeen? Sizes(string species) => sizes.GetValueOrDefault(species);
+
+    /// <summary>The catches that the coast has told of a species; null when they are too few.</summary>
+    public CatchesSeen? Catches(string species) => catches.GetValueOrDefault(species);
 
     internal static double? BaitMm(ReportMeasures report) =>
         BaitMm(report.Bait.Select(b => (b.ShortestMm, b.LongestMm)));

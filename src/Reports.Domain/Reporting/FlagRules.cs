@@ -91,6 +91,24 @@ public static class FlagRules
         }
 
         if (
+            line.Fish > 0
+            && report.Anglers > 0
+            && profile.Catches(line.Species) is { } catches
+            && ReportMeasures.Of(report).DaysFished * report.Anglers is var effort
+            && catches.AsMany(line.Fish / effort) < FarOutside
+        )
+        {
+            yield return new(
+                line.Released > line.Kept ? $"{at}/released" : $"{at}/kept",
+                "far-outside",
+                $"So many {species?.Name ?? line.Species} on {report.Anglers} anglers are far from what boats here have told in the last four weeks. Is the number right?",
+                Show(line.Fish),
+                $"{Show((int)Math.Ceiling(catches.Most * effort))} on the best boat trip lately",
+                Holding: false
+            );
+        }
+
+        if (
             line.Fish == 1
             && line.Released is not null
             && line.Smallest is { } a

@@ -87,6 +87,22 @@ public sealed class FlagRulesTests
     public void ALargestThatNoBoatNearbyHasTheLikeOfIsAsked(string largest) =>
         Assert.Equal([("/catch/0/largest", "far-outside")], Codes(("/catch/0/largest", largest)));
 
+    [Theory]
+    [InlineData("310")] // One digit more than the example's 31.
+    [InlineData("200")] // 8.5 of an angler, where the best of 84 boat trips had 2.2.
+    [InlineData("1114")]
+    public void AsManyFishAsNoBoatHadTheLikeOfAreAsked(string kept)
+    {
+        var flag = Assert.Single(Flags(Coast, ("/catch/0/kept", kept)), f => f.Pointer == "/catch/0/kept");
+        Assert.Equal(("far-outside", false), (flag.Code, flag.Holding));
+        Assert.Matches("^5[0-4] on the best boat trip lately$", flag.Expected);
+    }
+
+    [Fact]
+    public void ABetterDayThanTheBestIsNotAsked() =>
+        // 2.8 of an angler.
+        Assert.Empty(Codes(("/catch/0/kept", "62")));
+
     [Fact]
     public void AFishBeyondEveryRecordIsHeldWhateverTheCoastHasSeen()
     {
