@@ -44,7 +44,7 @@ internal sealed class Prospect
 
     /// <summary>
     /// Sets that the rule is followed through, and how much more its angler counts than the one who finds out: he is the commoner, and
-    /// a set that serves him is not chosen for what the model makes of the last draw (on simulated fleets both land more with 3 than with 1).
+    /// a set that serves him is not chosen for what the model makes of the last draw (judgement; on simulated fleets both land more with 3 than with 1).
     /// </summary>
     private const int Followed = 30;
     private const double FollowerWorth = 3;

@@ -127,7 +127,7 @@ internal static class RigPriors
 
     /// <summary>
     /// Hooks that are told with a lost or an added aught; reports of a hook before a coast's own habit is taken instead of custom's, and
-    /// the least that hooks vary about it, in steps.
+    /// the least that hooks vary about it, in steps (judgement).
     /// </summary>
     public const double SlipShare = 0.02;
     public const int HabitWorth = 30;
