@@ -81,6 +81,19 @@ public static class Say
     private static string Fixed(double value, int digits) =>
         value.ToString("F" + digits.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture);
 
+    /// <summary>
+    /// The fish that custom has an outfit's line for, and a word where most of those landed lately are not of them: line is chosen by what
+    /// bites and holds, so it may be lighter than custom's.
+    /// </summary>
+    public static string MeantFor(Outfit outfit, SizePicture? size, WeightUnit unit) =>
+        $"{Weights(outfit.FishLowGrams, outfit.FishHighGrams, unit)} by custom"
+        + (
+            size is not null && size.Quantiles.P50 > outfit.FishHighGrams
+                ? "; most landed here lately are heavier, so expect long fights and lost fish"
+            : size is not null && size.Quantiles.P50 < outfit.FishLowGrams ? "; most landed here lately are smaller"
+            : ""
+        );
+
     /// <summary>"20 to 40 lb": whole units below 20, else fives, outwards; a gram of rounding does not widen it.</summary>
     public static string Weights(int lowGrams, int highGrams, WeightUnit unit)
     {

@@ -86,6 +86,22 @@ public sealed partial class SayTests
     public void WeightsAreRoundedOutwards(double low, double high, WeightUnit unit, string words) =>
         Assert.Equal(words, Say.Weights(Grams(low), Grams(high), unit));
 
+    [Theory]
+    [InlineData(15, 35, "15 to 35 lb by custom")]
+    [InlineData(
+        8,
+        20,
+        "5 to 20 lb by custom; most landed here lately are heavier, so expect long fights and lost fish"
+    )]
+    [InlineData(80, 150, "80 to 150 lb by custom; most landed here lately are smaller")]
+    public void ALineOffCustomForTheFishSaysSo(double low, double high, string words)
+    {
+        var brief = SampleBrief.Good("cannery-bank", "SBF");
+        var outfit = brief.OutfitSets[0][0] with { FishLowGrams = Grams(low), FishHighGrams = Grams(high) };
+        Assert.Equal(words, Say.MeantFor(outfit, brief.Size, WeightUnit.Lb));
+        Assert.EndsWith(" by custom", Say.MeantFor(outfit, null, WeightUnit.Lb), StringComparison.Ordinal);
+    }
+
     [Fact]
     public void InstantsAreSaidByTheirOwnClock() =>
         Assert.Equal(
