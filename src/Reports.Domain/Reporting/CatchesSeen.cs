@@ -16,6 +16,12 @@ public sealed class CatchesSeen
     private const double FewRows = 1;
     private const double FewRowsScale = 0.5;
 
+    /// <summary>
+    /// The highest rows in a hundred that are left out, one at least: a slip that nobody mended must not vouch for the next (judgement).
+    /// </summary>
+    private const int OutOfHundred = 1;
+
+    /// <summary>Ascending.</summary>
     private readonly double[] logs;
 
     private CatchesSeen(double[] logs) => this.logs = logs;
@@ -34,7 +40,7 @@ public sealed class CatchesSeen
                 .Select(t => Math.Log(t.Line.Fish / (t.Report.Anglers * t.Report.DaysFished)))
                 .Order(),
         ];
-        return logs.Length < CoastProfile.LeastLines ? null : new(logs);
+        return logs.Length < CoastProfile.LeastLines ? null : new(logs[..^(1 + logs.Length * OutOfHundred / 100)]);
     }
 
     /// <summary>Chance that an angler's fish of a day are as many as this or more, where there are any.</summary>
@@ -50,8 +56,9 @@ public sealed class CatchesSeen
         return sum / (logs.Length + FewRows);
     }
 
-    /// <summary>The most of an angler and day.</summary>
-    public double Most => Math.Exp(logs[^1]);
+    /// <summary>What the middle eight in ten had, of an angler and day: no boat's own.</summary>
+    public (double Low, double High) Usual() =>
+        (Math.Exp(logs[logs.Length / 10]), Math.Exp(logs[(int)(0.9 * (logs.Length - 1))]));
 
     private static double Cumulative(double x) => 1 / (1 + Math.Exp(-x));
 }

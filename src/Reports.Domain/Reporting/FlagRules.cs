@@ -90,20 +90,21 @@ public static class FlagRules
             }
         }
 
+        var effort = report.Anglers * ReportMeasures.FishedDays(report.DaysCovered, report.TripDays);
         if (
             line.Fish > 0
-            && report.Anglers > 0
+            && effort > 0
             && profile.Catches(line.Species) is { } catches
-            && ReportMeasures.Of(report).DaysFished * report.Anglers is var effort
             && catches.AsMany(line.Fish / effort) < FarOutside
         )
         {
+            var (few, many) = catches.Usual();
             yield return new(
                 line.Released > line.Kept ? $"{at}/released" : $"{at}/kept",
                 "far-outside",
                 $"So many {species?.Name ?? line.Species} on {report.Anglers} anglers are far from what boats here have told in the last four weeks. Is the number right?",
                 Show(line.Fish),
-                $"{Show((int)Math.Ceiling(catches.Most * effort))} on the best boat trip lately",
+                $"{Show((int)Math.Floor(few * effort))} to {Show((int)Math.Ceiling(many * effort))} lately, where there were any",
                 Holding: false
             );
         }

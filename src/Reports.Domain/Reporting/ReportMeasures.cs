@@ -30,8 +30,11 @@ public sealed record ReportMeasures
     /// reports day by day it is one; so it is where the length is not told.
     /// </summary>
     [JsonIgnore]
-    public double DaysFished =>
-        DaysCovered > 1 ? DaysCovered : Math.Min(1, new TripLength(TripDays ?? TripLength.OneDay.Days).DaysFished);
+    public double DaysFished => FishedDays(DaysCovered, TripDays);
+
+    /// <summary>As <see cref="DaysFished"/>.</summary>
+    internal static double FishedDays(int daysCovered, decimal? tripDays) =>
+        daysCovered > 1 ? daysCovered : Math.Min(1, new TripLength(tripDays ?? TripLength.OneDay.Days).DaysFished);
 
     public decimal? Hours { get; init; }
     public Bite? Bite { get; init; }

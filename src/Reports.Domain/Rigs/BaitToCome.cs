@@ -1,4 +1,5 @@
 using Reports.Domain.Briefs;
+using Reports.Statistics;
 
 namespace Reports.Domain.Rigs;
 
@@ -37,42 +38,22 @@ internal sealed class BaitToCome
 
     /// <summary>
     /// By how much (standard deviation of ln length) the bait of a day differs from what the days up to <see cref="RigPriors.DaysAhead"/>
-    /// before it would have led one to bring, on this coast lately; what boats of one day differ by is taken off.
+    /// before it would have led one to bring, on this coast lately.
     /// </summary>
-    public static double Drift(IReadOnlyList<Sighting> coast)
-    {
-        var days = coast
-            .Where(s => s.AgeDays is >= 0 and < RigPriors.SlopeDays)
-            .SelectMany(s => BaitOfDays.Lengths(s), (s, b) => (s.AgeDays, Log: Math.Log(b.Mm)))
-            .GroupBy(b => b.AgeDays, b => b.Log)
-            .OrderByDescending(g => g.Key)
-            .Select(g => (AgeDays: g.Key, Logs: g.ToList()))
-            .ToList();
-        var freedom = days.Sum(d => d.Logs.Count - 1);
-        var within =
-            freedom > 0 ? days.Sum(d => d.Logs.Sum(x => (x - d.Logs.Average()) * (x - d.Logs.Average()))) / freedom : 0;
-        var (squares, worth) = (
-            RigPriors.BaitDrift * RigPriors.BaitDrift * RigPriors.BaitDriftWorth,
-            (double)RigPriors.BaitDriftWorth
+    public static double Drift(IReadOnlyList<Sighting> coast) =>
+        FadingMean.SpreadOfMisses(
+            [
+                .. coast
+                    .Where(s => s.AgeDays is >= 0 and < RigPriors.SlopeDays)
+                    .SelectMany(s => BaitOfDays.Lengths(s), (s, b) => (s.AgeDays, Log: Math.Log(b.Mm)))
+                    .GroupBy(b => b.AgeDays, b => b.Log)
+                    .Select(g => new ValuesOfDay(g.Key, [.. g])),
+            ],
+            RigPriors.DaysAhead,
+            HalfLives.BaitDays,
+            RigPriors.BaitDrift,
+            RigPriors.BaitDriftWorth
         );
-        foreach (var day in days)
-        {
-            var (sum, weights) = (0.0, 0.0);
-            foreach (var past in days.Where(p => p.AgeDays >= day.AgeDays + RigPriors.DaysAhead))
-            {
-                var weight = Statistics.Evidence.DecayWeight(past.AgeDays - day.AgeDays, HalfLives.BaitDays);
-                (sum, weights) = (sum + weight * past.Logs.Sum(), weights + weight * past.Logs.Count);
-            }
-
-            if (weights > 0)
-            {
-                var miss = day.Logs.Average() - sum / weights;
-                (squares, worth) = (squares + miss * miss - within / day.Logs.Count, worth + 1);
-            }
-        }
-
-        return Math.Sqrt(Math.Max(0, squares / worth));
-    }
 
     /// <summary>Baits from the shortest to the longest, each as often met.</summary>
     public IEnumerable<BaitAsk> Spread(int count) => Enumerable.Range(0, count).Select(i => At((i + 0.5) / count));

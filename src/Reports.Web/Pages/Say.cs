@@ -89,8 +89,8 @@ public static class Say
         $"{Weights(outfit.FishLowGrams, outfit.FishHighGrams, unit)} by custom"
         + (
             size is not null && size.Quantiles.P50 > outfit.FishHighGrams
-                ? "; most landed here lately are heavier, so expect long fights and lost fish"
-            : size is not null && size.Quantiles.P50 < outfit.FishLowGrams ? "; most landed here lately are smaller"
+                ? "; most landed lately are heavier, so expect long fights and lost fish"
+            : size is not null && size.Quantiles.P50 < outfit.FishLowGrams ? "; most landed lately are smaller"
             : ""
         );
 

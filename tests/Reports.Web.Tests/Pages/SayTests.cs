@@ -88,12 +88,8 @@ public sealed partial class SayTests
 
     [Theory]
     [InlineData(15, 35, "15 to 35 lb by custom")]
-    [InlineData(
-        8,
-        20,
-        "5 to 20 lb by custom; most landed here lately are heavier, so expect long fights and lost fish"
-    )]
-    [InlineData(80, 150, "80 to 150 lb by custom; most landed here lately are smaller")]
+    [InlineData(8, 20, "5 to 20 lb by custom; most landed lately are heavier, so expect long fights and lost fish")]
+    [InlineData(80, 150, "80 to 150 lb by custom; most landed lately are smaller")]
     public void ALineOffCustomForTheFishSaysSo(double low, double high, string words)
     {
         var brief = SampleBrief.Good("cannery-bank", "SBF");
