@@ -10,7 +10,7 @@ public sealed class CatchesSeen
     private const int MostRows = 300;
 
     /// <summary>Scale in ln fish of boat trips like a row (judgement).</summary>
-    private const double Scale = 0.2;
+    private const double Scale = 0.25;
 
     /// <summary>Rows' worth of the doubt that few rows say little: about their median, wider (judgement).</summary>
     private const double FewRows = 1;
