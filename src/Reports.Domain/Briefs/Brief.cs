@@ -160,6 +160,9 @@ public enum OutfitBasis
     Custom,
 }
 
+/// <summary>A hook's step in the outfit's style and the longest bait, in millimetres, that it is for; null: any longer one.</summary>
+public sealed record HookOfBait(int? UpToMm, int Step);
+
 /// <summary>A rig recommended to bring. Order is the order to try them in.</summary>
 public sealed record Outfit
 {
@@ -174,6 +177,12 @@ public sealed record Outfit
     public required int DragHighGrams { get; init; }
     public required HookStyle HookStyle { get; init; }
     public required int HookStep { get; init; }
+
+    /// <summary>
+    /// The hook that lands most by the bait of the day, from the shortest bait to the longest; one size more seldom than two. Empty
+    /// where the bait is not known.
+    /// </summary>
+    public IReadOnlyList<HookOfBait> HooksByBait { get; init; } = [];
     public decimal? GapeMm { get; init; }
     public required HookWire Wire { get; init; }
 

@@ -89,6 +89,7 @@ internal sealed class Outfits
                 (rig, i) =>
                     Fitted(rig, i, set) with
                     {
+                        HooksByBait = prospect.HooksByBait(order[i]),
                         BestOn = coast.Speaks && count > 1 ? Figures.Round(bestOn[i]) : null,
                         NoClearDifference = i + 1 < count && !prospect.Clear(order[i], order[i + 1]),
                     }

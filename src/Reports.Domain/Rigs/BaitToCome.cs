@@ -9,6 +9,11 @@ namespace Reports.Domain.Rigs;
 /// </summary>
 internal sealed class BaitToCome
 {
+    private const double HalfInchMm = 12.7;
+
+    /// <summary>Bait that so few trips have is not told of.</summary>
+    private const double Rare = 0.02;
+
     private const double Golden = 0.6180339887498949;
 
     private readonly List<(BaitAsk Ask, double Below)> told = [];
@@ -57,6 +62,19 @@ internal sealed class BaitToCome
 
     /// <summary>Baits from the shortest to the longest, each as often met.</summary>
     public IEnumerable<BaitAsk> Spread(int count) => Enumerable.Range(0, count).Select(i => At((i + 0.5) / count));
+
+    /// <summary>Baits by half inches from the shortest that may come to the longest, each with its upper end in millimetres.</summary>
+    public IEnumerable<(BaitAsk Ask, int UpToMm)> Lengths()
+    {
+        static double Mm(BaitAsk ask) => RigPriors.UsualBaitMm * Math.Exp(ask.LogLength);
+        var (first, last) = (Math.Floor(Mm(At(Rare)) / HalfInchMm), Math.Floor(Mm(At(1 - Rare)) / HalfInchMm));
+        for (var i = first; i <= last; i++)
+        {
+            var middle = Math.Log((i + 0.5) * HalfInchMm / RigPriors.UsualBaitMm);
+            var nearest = told.MinBy(b => Math.Abs(b.Ask.LogLength - middle)).Ask;
+            yield return (nearest.Longer(middle - nearest.LogLength), (int)Math.Round((i + 1) * HalfInchMm));
+        }
+    }
 
     /// <summary>The i-th of a sequence that takes each bait as often as it is met (fractional parts of i by the golden ratio).</summary>
     public BaitAsk Of(int i) => At((i + 0.5) * Golden % 1);

@@ -86,6 +86,11 @@ internal sealed class Prospect
     /// <summary>Mean fish landed of each candidate, by draw.</summary>
     private readonly double[][] means;
 
+    /// <summary>Bait to come, and by draw the bite's law and the fish that each candidate would land if its hook bit as well as any.</summary>
+    private readonly BaitToCome? bait;
+    private readonly Bite[] laws = new Bite[DrawCount];
+    private readonly double[][] rightHooked;
+
     private Prospect(
         CoastRigs coast,
         IReadOnlyList<Scenario> scenarios,
@@ -94,25 +99,26 @@ internal sealed class Prospect
         BaitToCome? bait
     )
     {
-        (this.scenarios, Candidates, Holding) = (scenarios, candidates, new Holding([.. coast.Holding]));
+        (this.scenarios, Candidates, Holding, this.bait) = (scenarios, candidates, new Holding([.. coast.Holding]), bait);
         places = candidates.Select((c, i) => (c, i)).ToDictionary(x => x.c, x => x.i);
         var draws = Draws.Normal(DrawCount, 1 + Bite.Columns + RigPriors.Holding.Mean.Length + scenarios.Count);
         var biteFactor = SymmetricSolver.Factor([.. coast.BiteCovariance], Bite.Columns);
         var holdFactor = SymmetricSolver.Factor([.. coast.HoldingCovariance], RigPriors.Holding.Mean.Length);
         var states = DrawCount * scenarios.Count * Draws.Nodes.Count;
         double[][] ByCandidate() => [.. candidates.Select(_ => new double[states])];
-        (weight, rate, bite, landed, worth, means) = (
+        (weight, rate, bite, landed, worth, means, rightHooked) = (
             new double[states],
             new double[states],
             ByCandidate(),
             ByCandidate(),
             ByCandidate(),
+            new double[DrawCount][],
             new double[DrawCount][]
         );
         for (var p = 0; p < DrawCount; p++)
         {
             var z = draws[p];
-            var law = new Bite(Moved(coast.Bite, biteFactor, z, 1));
+            var law = laws[p] = new Bite(Moved(coast.Bite, biteFactor, z, 1));
             var holding = new Holding(Moved(coast.Holding, holdFactor, z, 1 + Bite.Columns));
             var level = slope.Mean - RigPriors.UnluckySlope + z[0] * Math.Sqrt(slope.Variance);
             Fill(
@@ -178,7 +184,7 @@ internal sealed class Prospect
     )
     {
         var nodes = Draws.Nodes.Count;
-        means[p] = new double[Candidates.Count];
+        (means[p], rightHooked[p]) = (new double[Candidates.Count], new double[Candidates.Count]);
         for (var s = 0; s < scenarios.Count; s++)
         {
             var scenario = scenarios[s];
@@ -195,10 +201,12 @@ internal sealed class Prospect
                 (weight[state], rate[state]) = (share * Draws.Nodes[n].Weight, scenario.Rate * rateAt(slope));
                 for (var c = 0; c < rest.Length; c++)
                 {
-                    bite[c][state] = Math.Exp(slope * Bite.Lean(Candidates[c].RungLb) + rest[c]);
+                    var lean = slope * Bite.Lean(Candidates[c].RungLb);
+                    bite[c][state] = Math.Exp(lean + rest[c]);
                     landed[c][state] = bite[c][state] * held[c];
                     worth[c][state] = weight[state] * rate[state] * landed[c][state];
                     means[p][c] += worth[c][state];
+                    rightHooked[p][c] += weight[state] * rate[state] * Math.Exp(lean) * held[c];
                 }
             }
         }
@@ -487,6 +495,35 @@ internal sealed class Prospect
             Candidates[candidate].Step,
             Candidates[candidate].Style is HookStyle.J
         )[SizeGrid.Cell(grams)];
+
+    /// <summary>
+    /// Of a candidate's line and style the hook that lands most with each bait that may come, neighbouring baits of one hook together.
+    /// </summary>
+    public IReadOnlyList<HookOfBait> HooksByBait(int candidate)
+    {
+        var rig = Candidates[candidate];
+        var hooks = places.Where(p => p.Key with { Step = rig.Step } == rig).OrderBy(p => p.Key.Step).ToList();
+        var rows = new List<HookOfBait>();
+        foreach (var (ask, upToMm) in bait?.Lengths() ?? [])
+        {
+            var (best, _) = hooks.MaxBy(h =>
+                Math.Round(
+                    Enumerable
+                        .Range(0, DrawCount)
+                        .Sum(p => rightHooked[p][h.Value] * Math.Exp(laws[p].Rest(h.Key.Features(ask)))),
+                    9
+                )
+            );
+            if (rows.Count > 0 && rows[^1].Step == best.Step)
+            {
+                rows.RemoveAt(rows.Count - 1);
+            }
+
+            rows.Add(new(upToMm, best.Step));
+        }
+
+        return rows.Count == 0 ? rows : [.. rows[..^1], rows[^1] with { UpToMm = null }];
+    }
 
     private double[] MeanLanded() => [.. Enumerable.Range(0, Candidates.Count).Select(c => means.Sum(m => m[c]))];
 

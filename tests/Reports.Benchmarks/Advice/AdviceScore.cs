@@ -12,6 +12,7 @@ internal delegate IReadOnlyList<IReadOnlyList<Outfit>> Advisor(Evidence evidence
 internal sealed class AdviceScore(SimulatedFleet fleet)
 {
     public const int MostOutfits = 3;
+    public const string ByBait = ", hooks by the bait of the day";
     private readonly Dictionary<string, double[]> finder = [];
     private readonly Dictionary<string, double[]> follower = [];
     private double oracle;
@@ -45,11 +46,14 @@ internal sealed class AdviceScore(SimulatedFleet fleet)
             Silent += given.Count == 0 ? 1 : 0;
             var sets = given.Count == 0 ? habit : given;
             var (found, followed) = (Sums(finder, name), Sums(follower, name));
+            var (foundByBait, followedByBait) = (Sums(finder, name + ByBait), Sums(follower, name + ByBait));
             for (var k = 1; k <= MostOutfits; k++)
             {
                 var set = sets[Math.Min(k, sets.Count) - 1];
                 found[k - 1] += days.Sum(day => Angler.Finder(fleet, set, day));
                 followed[k - 1] += days.Sum(day => Angler.RuleFollower(fleet, set, day));
+                foundByBait[k - 1] += days.Sum(day => Angler.Finder(fleet, Angler.ByBait(set, day), day));
+                followedByBait[k - 1] += days.Sum(day => Angler.RuleFollower(fleet, Angler.ByBait(set, day), day));
             }
         }
     }

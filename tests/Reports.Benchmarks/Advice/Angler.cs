@@ -19,6 +19,18 @@ internal static class Angler
     public static double Finder(SimulatedFleet fleet, IReadOnlyList<Outfit> set, BoatDay day) =>
         set.Max(outfit => Landed(fleet, RigOf(outfit), day));
 
+    /// <summary>A set with the hooks that its brief has for the bait of that day, which an angler sees at the dock.</summary>
+    public static IReadOnlyList<Outfit> ByBait(IReadOnlyList<Outfit> set, BoatDay day) =>
+        [
+            .. set.Select(o =>
+                o with
+                {
+                    HookStep =
+                        o.HooksByBait.FirstOrDefault(h => h.UpToMm is null || day.BaitMm <= h.UpToMm)?.Step ?? o.HookStep,
+                }
+            ),
+        ];
+
     /// <summary>
     /// Starts with the first outfit and looks back at half of the day. Landed a fish: stays. Hooked and lost every
     /// one: to the outfit that the brief names for fish that are too much. Not bit though others are, which is judged by
