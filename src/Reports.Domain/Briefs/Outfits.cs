@@ -82,7 +82,7 @@ internal sealed class Outfits
     {
         var order = prospect.Best(count, set => Won(set) && AnswersHeavy(set), floor);
         var bestOn = prospect.BestOn(order);
-        var set = order.Select(c => prospect.Candidates[c]).ToList();
+        var set = order.Select(prospect.Rig).ToList();
         return
         [
             .. set.Select(
@@ -111,7 +111,7 @@ internal sealed class Outfits
     /// <summary>Where no size is known nobody can weigh what a line holds: the lines that won come first.</summary>
     private bool Won(int[] set) =>
         size is not null
-        || set.Count(c => won.Contains(prospect.Candidates[c].RungLb)) == Math.Min(set.Length, won.Count);
+        || set.Count(c => won.Contains(prospect.Rig(c).RungLb)) == Math.Min(set.Length, won.Count);
 
     private Outfit Fitted(Candidate rig, int index, List<Candidate> set)
     {

@@ -39,6 +39,8 @@ internal sealed class BaitToCome
         {
             told.Add((ask, sum += weight));
         }
+
+        Lengths = [.. ByHalfInches()];
     }
 
     /// <summary>
@@ -64,20 +66,27 @@ internal sealed class BaitToCome
     public IEnumerable<BaitAsk> Spread(int count) => Enumerable.Range(0, count).Select(i => At((i + 0.5) / count));
 
     /// <summary>Baits by half inches from the shortest that may come to the longest, each with its upper end in millimetres.</summary>
-    public IEnumerable<(BaitAsk Ask, int UpToMm)> Lengths()
+    public IReadOnlyList<(BaitAsk Ask, int UpToMm)> Lengths { get; }
+
+    /// <summary>
+    /// The i-th, by its place in <see cref="Lengths"/>, of a sequence that takes each bait as often as it is met (fractional parts of i by the
+    /// golden ratio).
+    /// </summary>
+    public int Of(int i) =>
+        Math.Clamp(HalfInches(At((i + 0.5) * Golden % 1)) - HalfInches(At(Rare)), 0, Lengths.Count - 1);
+
+    private static int HalfInches(BaitAsk ask) =>
+        (int)Math.Floor(RigPriors.UsualBaitMm * Math.Exp(ask.LogLength) / HalfInchMm);
+
+    private IEnumerable<(BaitAsk Ask, int UpToMm)> ByHalfInches()
     {
-        static double Mm(BaitAsk ask) => RigPriors.UsualBaitMm * Math.Exp(ask.LogLength);
-        var (first, last) = (Math.Floor(Mm(At(Rare)) / HalfInchMm), Math.Floor(Mm(At(1 - Rare)) / HalfInchMm));
-        for (var i = first; i <= last; i++)
+        for (var i = HalfInches(At(Rare)); i <= HalfInches(At(1 - Rare)); i++)
         {
             var middle = Math.Log((i + 0.5) * HalfInchMm / RigPriors.UsualBaitMm);
             var nearest = told.MinBy(b => Math.Abs(b.Ask.LogLength - middle)).Ask;
             yield return (nearest.Longer(middle - nearest.LogLength), (int)Math.Round((i + 1) * HalfInchMm));
         }
     }
-
-    /// <summary>The i-th of a sequence that takes each bait as often as it is met (fractional parts of i by the golden ratio).</summary>
-    public BaitAsk Of(int i) => At((i + 0.5) * Golden % 1);
 
     private BaitAsk At(double share) => told[told.FindIndex(b => b.Below >= share * told[^1].Below)].Ask;
 }

@@ -26,17 +26,12 @@ internal sealed class Prospect
     private const int DrawCount = 24;
     private const int Rounds = 3;
 
-    /// <summary>
-    /// Hooks of a style tried for each bait; those of a line that sets are made of, for the rest land less on any account; and how many
-    /// of them one set may have: a rod is not brought for a third hook.
-    /// </summary>
+    /// <summary>Hooks of a style tried for each bait.</summary>
     private const int HooksTried = 3;
     private const int BaitsTried = 5;
 
     /// <summary>Line from here on is for fish of 100 lb and more (the trade's table).</summary>
     private const int HeavyLineLb = 60;
-    private const int HooksOfLine = 3;
-    private const int HooksOfSet = 2;
 
     /// <summary>Sets to this size are all tried; larger ones grow from the best of the size below.</summary>
     private const int TriedWhole = 3;
@@ -65,31 +60,26 @@ internal sealed class Prospect
     /// <summary>A quarter of a day with an outfit: fish landed, chances of no bite, of losing all that bit, that others are bit.</summary>
     private readonly record struct Spell(double Caught, double NoBite, double AllLost, double OthersBit);
 
-    private readonly IReadOnlyList<Scenario> scenarios;
-    private readonly Dictionary<Candidate, int> places;
-    private readonly int[] worthwhile;
+    private readonly IReadOnlyList<Candidate> candidates;
+    private readonly BaitToCome? bait;
     private readonly Dictionary<int, List<(int[] Set, double Found)>> ranked = [];
 
-    /// <summary>By state (draw, scenario, slope node): weight in trips, and hook-ups of a rod on a thirty.</summary>
+    /// <summary>By state (draw, scenario, slope node): weight in trips, hook-ups of a rod on a thirty, and which of the baits to come it is.</summary>
     private readonly double[] weight;
     private readonly double[] rate;
+    private readonly int[] baitAt;
 
-    /// <summary>By candidate and state: bite against a thirty, fish landed against a thirty's hook-ups, and fish landed by weight.</summary>
+    /// <summary>By line and state: bite against a thirty, fish landed against a thirty's hook-ups, and fish landed by weight.</summary>
     private readonly double[][] bite;
     private readonly double[][] landed;
     private readonly double[][] worth;
 
-    /// <summary>The states that the follower is tried on, and by candidate and such state how a spell of his may end.</summary>
+    /// <summary>The states that the follower is tried on, and by line and such state how a spell of his may end.</summary>
     private readonly int[] followed;
     private readonly Spell[][] spells;
 
-    /// <summary>Mean fish landed of each candidate, by draw.</summary>
+    /// <summary>Mean fish landed of each line, by draw.</summary>
     private readonly double[][] means;
-
-    /// <summary>Bait to come, and by draw the bite's law and the fish that each candidate would land if its hook bit as well as any.</summary>
-    private readonly BaitToCome? bait;
-    private readonly Bite[] laws = new Bite[DrawCount];
-    private readonly double[][] rightHooked;
 
     private Prospect(
         CoastRigs coast,
@@ -99,40 +89,71 @@ internal sealed class Prospect
         BaitToCome? bait
     )
     {
-        (this.scenarios, Candidates, Holding, this.bait) = (scenarios, candidates, new Holding([.. coast.Holding]), bait);
-        places = candidates.Select((c, i) => (c, i)).ToDictionary(x => x.c, x => x.i);
+        (this.candidates, this.bait, Holding) = (candidates, bait, new Holding([.. coast.Holding]));
+        var nodes = Draws.Nodes.Count;
+        var states = DrawCount * scenarios.Count * nodes;
+        (weight, rate, baitAt) = (new double[states], new double[states], new int[states]);
+        var (slopeAt, laws) = (new double[states], new Bite[DrawCount]);
+        var held = new double[DrawCount * scenarios.Count][];
         var draws = Draws.Normal(DrawCount, 1 + Bite.Columns + RigPriors.Holding.Mean.Length + scenarios.Count);
         var biteFactor = SymmetricSolver.Factor([.. coast.BiteCovariance], Bite.Columns);
         var holdFactor = SymmetricSolver.Factor([.. coast.HoldingCovariance], RigPriors.Holding.Mean.Length);
-        var states = DrawCount * scenarios.Count * Draws.Nodes.Count;
-        double[][] ByCandidate() => [.. candidates.Select(_ => new double[states])];
-        (weight, rate, bite, landed, worth, means, rightHooked) = (
-            new double[states],
-            new double[states],
-            ByCandidate(),
-            ByCandidate(),
-            ByCandidate(),
-            new double[DrawCount][],
-            new double[DrawCount][]
-        );
         for (var p = 0; p < DrawCount; p++)
         {
             var z = draws[p];
-            var law = laws[p] = new Bite(Moved(coast.Bite, biteFactor, z, 1));
+            laws[p] = new Bite(Moved(coast.Bite, biteFactor, z, 1));
             var holding = new Holding(Moved(coast.Holding, holdFactor, z, 1 + Bite.Columns));
             var level = slope.Mean - RigPriors.UnluckySlope + z[0] * Math.Sqrt(slope.Variance);
-            Fill(
-                p,
-                holding,
-                level,
-                at => Math.Exp(coast.RateBySlope * (at - slope.Mean + RigPriors.UnluckySlope)),
-                state =>
+            for (var s = 0; s < scenarios.Count; s++)
+            {
+                var scenario = scenarios[s];
+                // How many trips will be like these is not known either: as a gamma of their number would have it.
+                var doubt = Math.Log(1 + 1 / (scenario.Weight + 0.5));
+                var unsure = z[1 + Bite.Columns + RigPriors.Holding.Mean.Length + s];
+                var share = scenario.Weight * Math.Exp(Math.Sqrt(doubt) * unsure - doubt / 2);
+                double[] met = [.. scenario.Met];
+                held[p * scenarios.Count + s] =
+                [
+                    .. candidates.Select(c => holding.Mean(c.RungLb, c.Step, c.Style is HookStyle.J, met)),
+                ];
+                for (var n = 0; n < nodes; n++)
                 {
-                    var asked = bait?.Of(state);
-                    return [.. candidates.Select(c => law.Rest(c.Features(asked)))];
-                },
-                z.AsSpan(1 + Bite.Columns + RigPriors.Holding.Mean.Length)
-            );
+                    var state = (p * scenarios.Count + s) * nodes + n;
+                    var at = Math.Min(level + RigPriors.TripSlopeSpread * Draws.Nodes[n].Node, RigPriors.FlattestSlope);
+                    (slopeAt[state], baitAt[state], weight[state], rate[state]) = (
+                        at,
+                        bait?.Of(state) ?? 0,
+                        share * Draws.Nodes[n].Weight,
+                        scenario.Rate * Math.Exp(coast.RateBySlope * (at - slope.Mean + RigPriors.UnluckySlope))
+                    );
+                }
+            }
+        }
+
+        IReadOnlyList<BaitAsk?> baits = bait is null ? [null] : [.. bait.Lengths.Select(b => (BaitAsk?)b.Ask)];
+        double[] leans = [.. candidates.Select(c => Bite.Lean(c.RungLb))];
+        // By draw, bait and candidate.
+        double[][][] rest =
+        [
+            .. laws.Select(law =>
+                baits.Select(b => candidates.Select(c => law.Rest(c.Features(b))).ToArray()).ToArray()
+            ),
+        ];
+        Lines = Hooked(candidates, baits.Count, Landed());
+        double[][] ByLine() => [.. Lines.Select(_ => new double[states])];
+        (bite, landed, worth) = (ByLine(), ByLine(), ByLine());
+        means = [.. laws.Select(_ => new double[Lines.Count])];
+        for (var state = 0; state < states; state++)
+        {
+            var (p, b) = (state / (states / DrawCount), baitAt[state]);
+            for (var l = 0; l < Lines.Count; l++)
+            {
+                var c = Lines[l].ByBait[b];
+                bite[l][state] = Math.Exp(slopeAt[state] * leans[c] + rest[p][b][c]);
+                landed[l][state] = bite[l][state] * held[state / nodes][c];
+                worth[l][state] = weight[state] * rate[state] * landed[l][state];
+                means[p][l] += worth[l][state];
+            }
         }
 
         followed =
@@ -143,74 +164,63 @@ internal sealed class Prospect
         ];
         spells =
         [
-            .. candidates.Select(
-                (_, c) => Array.ConvertAll(followed, state => SpellOf(rate[state], bite[c][state], landed[c][state]))
+            .. Lines.Select(
+                (_, l) => Array.ConvertAll(followed, state => SpellOf(rate[state], bite[l][state], landed[l][state]))
             ),
         ];
-        worthwhile =
+
+        // Fish landed by candidate and bait, were every trip to have that bait.
+        double[][] Landed()
+        {
+            double[][] sums = [.. candidates.Select(_ => new double[baits.Count])];
+            for (var p = 0; p < DrawCount; p++)
+            {
+                for (var c = 0; c < candidates.Count; c++)
+                {
+                    var rightHooked = 0.0;
+                    for (var state = p * (states / DrawCount); state < (p + 1) * (states / DrawCount); state++)
+                    {
+                        rightHooked +=
+                            weight[state] * rate[state] * Math.Exp(slopeAt[state] * leans[c]) * held[state / nodes][c];
+                    }
+
+                    for (var b = 0; b < baits.Count; b++)
+                    {
+                        sums[c][b] += rightHooked * Math.Exp(rest[p][b][c]);
+                    }
+                }
+            }
+
+            return sums;
+        }
+    }
+
+    /// <summary>
+    /// What may be brought: a line with hooks of one style, of which the angler ties on what lands most with the bait at the dock.
+    /// </summary>
+    /// <param name="Rig">With the hook that lands most over all baits to come.</param>
+    /// <param name="ByBait">The candidate by bait.</param>
+    private readonly record struct Line(Candidate Rig, int[] ByBait);
+
+    private List<Line> Hooked(IReadOnlyList<Candidate> candidates, int baits, double[][] landed)
+    {
+        double[] often = [.. Enumerable.Range(0, baits).Select(b => baitAt.Zip(weight, (at, w) => at == b ? w : 0).Sum())];
+        int MostOf(IEnumerable<int> hooks, Func<int, double> landed) => hooks.MaxBy(c => Math.Round(landed(c), 9));
+        return
         [
             .. Enumerable
                 .Range(0, candidates.Count)
-                .GroupBy(c => candidates[c].RungLb)
-                .SelectMany(line => Foremost([.. line]))
-                .Order(),
+                .GroupBy(c => candidates[c] with { Step = 0 })
+                .Select(hooks => new Line(
+                    candidates[MostOf(hooks, c => landed[c].Zip(often, (x, w) => x * w).Sum())],
+                    [.. Enumerable.Range(0, baits).Select(b => MostOf(hooks, c => landed[c][b]))]
+                )),
         ];
     }
 
-    /// <summary>The hooks of one line that a finder with that line alone would take along, one after another.</summary>
-    private List<int> Foremost(List<int> line)
-    {
-        var foremost = new List<int>();
-        while (foremost.Count < Math.Min(HooksOfLine, line.Count))
-        {
-            foremost.Add(line.Except(foremost).MaxBy(c => Math.Round(Finder([.. foremost, c]), 9)));
-        }
-
-        return foremost;
-    }
-
-    public IReadOnlyList<Candidate> Candidates { get; }
+    private List<Line> Lines { get; }
 
     private Holding Holding { get; }
-
-    /// <param name="rateAt">Of a slope: hook-ups against the usual.</param>
-    private void Fill(
-        int p,
-        Holding holding,
-        double level,
-        Func<double, double> rateAt,
-        Func<int, double[]> restAt,
-        ReadOnlySpan<double> z
-    )
-    {
-        var nodes = Draws.Nodes.Count;
-        (means[p], rightHooked[p]) = (new double[Candidates.Count], new double[Candidates.Count]);
-        for (var s = 0; s < scenarios.Count; s++)
-        {
-            var scenario = scenarios[s];
-            // How many trips will be like these is not known either: as a gamma of their number would have it.
-            var doubt = Math.Log(1 + 1 / (scenario.Weight + 0.5));
-            var share = scenario.Weight * Math.Exp(Math.Sqrt(doubt) * z[s] - doubt / 2);
-            double[] met = [.. scenario.Met];
-            var held = Candidates.Select(c => holding.Mean(c.RungLb, c.Step, c.Style is HookStyle.J, met)).ToArray();
-            for (var n = 0; n < nodes; n++)
-            {
-                var state = (p * scenarios.Count + s) * nodes + n;
-                var rest = restAt(state);
-                var slope = Math.Min(level + RigPriors.TripSlopeSpread * Draws.Nodes[n].Node, RigPriors.FlattestSlope);
-                (weight[state], rate[state]) = (share * Draws.Nodes[n].Weight, scenario.Rate * rateAt(slope));
-                for (var c = 0; c < rest.Length; c++)
-                {
-                    var lean = slope * Bite.Lean(Candidates[c].RungLb);
-                    bite[c][state] = Math.Exp(lean + rest[c]);
-                    landed[c][state] = bite[c][state] * held[c];
-                    worth[c][state] = weight[state] * rate[state] * landed[c][state];
-                    means[p][c] += worth[c][state];
-                    rightHooked[p][c] += weight[state] * rate[state] * Math.Exp(lean) * held[c];
-                }
-            }
-        }
-    }
 
     private static Spell SpellOf(double rate, double bite, double landed)
     {
@@ -347,10 +357,7 @@ internal sealed class Prospect
         return [best.First, .. best.Set.Where(c => c != best.First).OrderByDescending(c => mean[c])];
     }
 
-    /// <summary>
-    /// Sets by what a finder lands. One line may stand in a set with two hooks: a hook is sooner changed than a rod, and which of two
-    /// sizes the bait of the day asks for is often less sure than the line.
-    /// </summary>
+    /// <summary>Sets by what a finder lands; their lines in ascending order.</summary>
     private List<(int[] Set, double Found)> Ranked(int k)
     {
         if (ranked.TryGetValue(k, out var known))
@@ -360,30 +367,15 @@ internal sealed class Prospect
 
         var sets =
             k <= TriedWhole
-                ? Subsets(worthwhile.Length, k).Select(set => Array.ConvertAll(set, i => worthwhile[i]))
+                ? Subsets(Lines.Count, k)
                 : Ranked(k - 1)
                     .Take(GrownFrom)
-                    .SelectMany(s => worthwhile.Except(s.Set), (s, c) => s.Set.Append(c).Order().ToArray())
+                    .SelectMany(s => Enumerable.Range(0, Lines.Count).Except(s.Set), (s, l) => s.Set.Append(l).Order().ToArray())
                     .DistinctBy(set => string.Join(' ', set));
         return ranked[k] = [
-            .. sets.Where(FewOfLine)
-                .Select(set => (Set: set, Found: Math.Round(Finder(set), 9)))
+            .. sets.Select(set => (Set: set, Found: Math.Round(Finder(set), 9)))
                 .OrderByDescending(s => s.Found),
         ];
-    }
-
-    /// <summary>Candidates stand in the order of their lines.</summary>
-    private bool FewOfLine(int[] set)
-    {
-        for (var i = HooksOfSet; i < set.Length; i++)
-        {
-            if (Candidates[set[i]].RungLb == Candidates[set[i - HooksOfSet]].RungLb)
-            {
-                return false;
-            }
-        }
-
-        return true;
     }
 
     /// <summary>Mean fish landed by who always finds the best of the set: four states at a time, the same four on every processor.</summary>
@@ -414,10 +406,10 @@ internal sealed class Prospect
         // States: the outfits, and the lightest one with a lighter leader.
         var size = set.Length;
         var start = Array.IndexOf(set, first);
-        var lightest = Candidates[set[0]];
+        var lightest = Lines[set[0]].Rig;
         var leader =
             LineClass.Below(lightest.RungLb) is { } below && below >= floorLb
-                ? places.GetValueOrDefault(lightest with { RungLb = below }, -1)
+                ? Lines.FindIndex(l => l.Rig.RungLb == below && l.Rig.Style == lightest.Style)
                 : -1;
         Span<double> at = stackalloc double[size + 1];
         Span<double> next = stackalloc double[size + 1];
@@ -488,44 +480,34 @@ internal sealed class Prospect
         return mean - Math.Log(Ranks.WorthTelling) >= RankQuantile * Math.Sqrt(variance);
     }
 
-    /// <summary>Chance to land a fish of a weight with a candidate.</summary>
-    public double Holds(int candidate, double grams) =>
-        Holding.Chances(
-            Candidates[candidate].RungLb,
-            Candidates[candidate].Step,
-            Candidates[candidate].Style is HookStyle.J
-        )[SizeGrid.Cell(grams)];
+    /// <summary>A line with the hook that lands most over all baits to come.</summary>
+    public Candidate Rig(int line) => Lines[line].Rig;
 
     /// <summary>
-    /// Of a candidate's line and style the hook that lands most with each bait that may come, neighbouring baits of one hook together.
+    /// Of a line the hook that lands most with each bait that may come, neighbouring baits of one hook together.
     /// </summary>
-    public IReadOnlyList<HookOfBait> HooksByBait(int candidate)
+    public IReadOnlyList<HookOfBait> HooksByBait(int line)
     {
-        var rig = Candidates[candidate];
-        var hooks = places.Where(p => p.Key with { Step = rig.Step } == rig).OrderBy(p => p.Key.Step).ToList();
         var rows = new List<HookOfBait>();
-        foreach (var (ask, upToMm) in bait?.Lengths() ?? [])
+        foreach (var (length, hook) in (bait?.Lengths ?? []).Zip(Lines[line].ByBait))
         {
-            var (best, _) = hooks.MaxBy(h =>
-                Math.Round(
-                    Enumerable
-                        .Range(0, DrawCount)
-                        .Sum(p => rightHooked[p][h.Value] * Math.Exp(laws[p].Rest(h.Key.Features(ask)))),
-                    9
-                )
-            );
-            if (rows.Count > 0 && rows[^1].Step == best.Step)
+            var step = candidates[hook].Step;
+            if (rows.Count > 0 && rows[^1].Step == step)
             {
                 rows.RemoveAt(rows.Count - 1);
             }
 
-            rows.Add(new(upToMm, best.Step));
+            rows.Add(new(length.UpToMm, step));
         }
 
         return rows.Count == 0 ? rows : [.. rows[..^1], rows[^1] with { UpToMm = null }];
     }
 
-    private double[] MeanLanded() => [.. Enumerable.Range(0, Candidates.Count).Select(c => means.Sum(m => m[c]))];
+    /// <summary>Chance to land a fish of a weight with a line.</summary>
+    public double Holds(int line, double grams) =>
+        Holding.Chances(Rig(line).RungLb, Rig(line).Step, Rig(line).Style is HookStyle.J)[SizeGrid.Cell(grams)];
+
+    private double[] MeanLanded() => [.. Enumerable.Range(0, Lines.Count).Select(l => means.Sum(m => m[l]))];
 
     private static IEnumerable<int[]> Subsets(int n, int k)
     {
