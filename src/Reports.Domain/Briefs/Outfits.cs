@@ -82,7 +82,7 @@ internal sealed class Outfits
     {
         var order = prospect.Best(count, set => Won(set) && AnswersHeavy(set), floor);
         var bestOn = prospect.BestOn(order);
-        var set = order.Select(prospect.Rig).ToList();
+        var set = prospect.TiedHooks(order).ToList();
         return
         [
             .. set.Select(

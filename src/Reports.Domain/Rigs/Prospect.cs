@@ -169,6 +169,24 @@ internal sealed class Prospect
             ),
         ];
 
+        worthOf = c =>
+        {
+            if (fixedWorth.TryGetValue(c, out var known))
+            {
+                return known;
+            }
+            var w = new double[states];
+            for (var state = 0; state < states; state++)
+            {
+                w[state] =
+                    weight[state]
+                    * rate[state]
+                    * Math.Exp(slopeAt[state] * leans[c] + rest[state / (states / DrawCount)][baitAt[state]][c])
+                    * held[state / nodes][c];
+            }
+            return fixedWorth[c] = w;
+        };
+
         // Fish landed by candidate and bait, were every trip to have that bait.
         double[][] Landed()
         {
@@ -200,7 +218,7 @@ internal sealed class Prospect
     /// </summary>
     /// <param name="Rig">With the hook that lands most over all baits to come.</param>
     /// <param name="ByBait">The candidate by bait.</param>
-    private readonly record struct Line(Candidate Rig, int[] ByBait);
+    private readonly record struct Line(Candidate Rig, int Usual, int[] ByBait);
 
     private List<Line> Hooked(IReadOnlyList<Candidate> candidates, int baits, double[][] landed)
     {
@@ -211,14 +229,66 @@ internal sealed class Prospect
             .. Enumerable
                 .Range(0, candidates.Count)
                 .GroupBy(c => candidates[c] with { Step = 0 })
-                .Select(hooks => new Line(
-                    candidates[MostOf(hooks, c => landed[c].Zip(often, (x, w) => x * w).Sum())],
-                    [.. Enumerable.Range(0, baits).Select(b => MostOf(hooks, c => landed[c][b]))]
+                .Select(hooks => (Hooks: hooks, Usual: MostOf(hooks, c => landed[c].Zip(often, (x, w) => x * w).Sum())))
+                .Select(h => new Line(
+                    candidates[h.Usual], h.Usual,
+                    [.. Enumerable.Range(0, baits).Select(b => MostOf(h.Hooks, c => landed[c][b]))]
                 )),
         ];
     }
 
     private List<Line> Lines { get; }
+    private readonly Func<int, double[]> worthOf;
+    private readonly Dictionary<int, double[]> fixedWorth = [];
+    private readonly double lambda = double.Parse(Environment.GetEnvironmentVariable("LAMBDA") ?? "1", System.Globalization.CultureInfo.InvariantCulture);
+
+    private (int[] Hooks, double Found) Tied(int[] set)
+    {
+        int[] hooks = [.. set.Select(l => Lines[l].Usual)];
+        var found = FinderOf(hooks);
+        for (var round = 0; round < 2; round++)
+        {
+            for (var i = 1; i < set.Length; i++)
+            {
+                foreach (var c in Lines[set[i]].ByBait.Distinct())
+                {
+                    int[] other = [.. hooks];
+                    other[i] = c;
+                    var f = FinderOf(other);
+                    if (f > found + 1e-9)
+                    {
+                        (hooks, found) = (other, f);
+                    }
+                }
+            }
+        }
+
+        return (hooks, found);
+    }
+
+    private double FinderOf(int[] hooks)
+    {
+        var all = hooks.Select(worthOf).ToArray();
+        var sum = Vector256<double>.Zero;
+        for (var state = 0; state < weight.Length; state += Vector256<double>.Count)
+        {
+            var most = Vector256.Create(all[0], state);
+            for (var i = 1; i < all.Length; i++)
+            {
+                most = Vector256.Max(most, Vector256.Create(all[i], state));
+            }
+
+            sum += most;
+        }
+
+        return (sum[0] + sum[1] + sum[2] + sum[3]) / DrawCount;
+    }
+
+    public Candidate[] TiedHooks(IReadOnlyList<int> order)
+    {
+        var (hooks, _) = Tied([.. order]);
+        return [.. hooks.Select(c => candidates[c])];
+    }
 
     private Holding Holding { get; }
 
@@ -349,6 +419,7 @@ internal sealed class Prospect
         var sets = all.Where(s => allowed(s.Set)).ToList();
         var best = (sets.Count > 0 ? sets : all)
             .Take(Followed)
+            .Select(s => (s.Set, Found: s.Found + (k > 1 ? lambda * Tied(s.Set).Found : 0)))
             .SelectMany(s =>
                 s.Set.Select(first => (s.Set, First: first, s.Found, Followed: Follower(s.Set, first, floorLb)))
             )
