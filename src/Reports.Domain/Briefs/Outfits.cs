@@ -60,7 +60,8 @@ internal sealed class Outfits
         }
 
         var floor = Floor(size);
-        var outfits = new Outfits(rigs, coast, Prospect.Of(coast, own, species, bait, floor), size, floor);
+        var prospect = Prospect.Of(coast, own, species, bait, Rungs(size, floor));
+        var outfits = new Outfits(rigs, coast, prospect, size, floor);
         return [.. Enumerable.Range(1, MostOutfits).Select(outfits.Set)];
     }
 
@@ -78,11 +79,28 @@ internal sealed class Outfits
             : TackleTable.FloorLb;
     }
 
+    /// <summary>
+    /// Lines from the floor to one above those that are meant for fish that are about, for custom steps up by one where fish are lost; always
+    /// enough for the largest set (common practice, no source). About are the heaviest size group that one boat trip in ten meets, and nineteen
+    /// fish in twenty.
+    /// </summary>
+    private static List<int> Rungs(SizePicture? size, int floor)
+    {
+        var heaviest = size is null
+            ? int.MaxValue
+            : size.Grades.Where(g => g.BoatDays >= WorthBringing)
+                .Select(g => g.HighGrams)
+                .Append(size.Quantiles.P95)
+                .Max();
+        var rungs = LineClass.Ladder.Where(r => r >= floor).ToList();
+        return [.. rungs.Take(Math.Max(MostOutfits, 1 + rungs.Count(r => TackleTable.FishGrams(r).Low <= heaviest)))];
+    }
+
     private List<Outfit> Set(int count)
     {
         var order = prospect.Best(count, set => Won(set) && AnswersHeavy(set), floor);
         var bestOn = prospect.BestOn(order);
-        var set = prospect.TiedHooks(order).ToList();
+        var set = prospect.Tied(order);
         return
         [
             .. set.Select(
@@ -110,8 +128,7 @@ internal sealed class Outfits
 
     /// <summary>Where no size is known nobody can weigh what a line holds: the lines that won come first.</summary>
     private bool Won(int[] set) =>
-        size is not null
-        || set.Count(c => won.Contains(prospect.Rig(c).RungLb)) == Math.Min(set.Length, won.Count);
+        size is not null || set.Count(c => won.Contains(prospect.Rig(c).RungLb)) == Math.Min(set.Length, won.Count);
 
     private Outfit Fitted(Candidate rig, int index, List<Candidate> set)
     {

@@ -101,8 +101,16 @@ public sealed record PackList(IReadOnlyList<PackedOutfit> Outfits, IReadOnlyList
         var first = group.MinBy(a => a.Outfit.Order).Outfit;
         var loss = LossPerDay(group);
         // One of each hook at least: the bait of the day decides which is tied on.
-        var sizes = group.Select(a => (a.Outfit.HookStyle, a.Outfit.HookStep)).Distinct().Count();
-        var spare = first.HookStyle == HookStyle.None ? 0 : Math.Max(sizes, Spare(loss, days));
+        var hooks = group
+            .SelectMany(
+                a => a.Outfit.HooksByBait.Select(h => h.Step).Append(a.Outfit.HookStep),
+                (a, step) => (Style: a.Outfit.HookStyle, Step: step)
+            )
+            .Distinct()
+            .OrderBy(h => h.Style)
+            .ThenBy(h => h.Step)
+            .ToList();
+        var spare = first.HookStyle == HookStyle.None ? 0 : Math.Max(hooks.Count, Spare(loss, days));
         var ties = 1 + spare;
         var p95 = group.Max(a => Math.Min(a.Brief.Size?.Quantiles.P95 ?? 0, a.Outfit.FishHighGrams));
         var heaviest = p95 > 0 ? p95 : first.FishHighGrams;
@@ -112,14 +120,7 @@ public sealed record PackList(IReadOnlyList<PackedOutfit> Outfits, IReadOnlyList
             Order = order,
             Advice = first,
             Briefs = [.. group.Select(a => (a.Brief.Zone, a.Brief.Species)).Distinct()],
-            Hooks =
-            [
-                .. group
-                    .Select(a => (a.Outfit.HookStyle, a.Outfit.HookStep))
-                    .Distinct()
-                    .OrderBy(h => h.HookStyle)
-                    .ThenBy(h => h.HookStep),
-            ],
+            Hooks = hooks,
             ServedByRungLb = servedBy,
             RodLowLb = LineClass.Below(first.RungLb) ?? first.RungLb,
             RodHighLb = LineClass.Above(first.RungLb) ?? first.RungLb,

@@ -7,23 +7,12 @@ using Reports.Statistics;
 
 namespace Reports.Domain.Rigs;
 
-/// <summary>A rig that may be advised.</summary>
-internal readonly record struct Candidate(Technique Technique, int RungLb, HookStyle Style, int Step)
-{
-    public RigFeatures Features(BaitAsk? bait) =>
-        bait is { } ask
-            ? RigFeatures.Of(RungLb, Technique, Style, Step, ask)
-            : RigFeatures.Of(RungLb, Technique, null, null, default);
-}
-
 /// <summary>
 /// What the rigs that may be advised would do on the boat trips to come in a zone: trips like the recent ones, with the slope
 /// foreseen and its doubts, and today's bait.
 /// </summary>
 internal sealed class Prospect
 {
-    /// <summary>Draws of what is not known for sure, and the first of them that the costlier angler is tried on.</summary>
-    private const int DrawCount = 24;
     private const int Rounds = 3;
 
     /// <summary>Hooks of a style tried for each bait.</summary>
@@ -32,6 +21,9 @@ internal sealed class Prospect
 
     /// <summary>Line from here on is for fish of 100 lb and more (the trade's table).</summary>
     private const int HeavyLineLb = 60;
+
+    /// <summary>Times that the hooks of a set are gone through, each given the others.</summary>
+    private const int TyingRounds = 2;
 
     /// <summary>Sets to this size are all tried; larger ones grow from the best of the size below.</summary>
     private const int TriedWhole = 3;
@@ -60,19 +52,25 @@ internal sealed class Prospect
     /// <summary>A quarter of a day with an outfit: fish landed, chances of no bite, of losing all that bit, that others are bit.</summary>
     private readonly record struct Spell(double Caught, double NoBite, double AllLost, double OthersBit);
 
-    private readonly IReadOnlyList<Candidate> candidates;
+    /// <summary>
+    /// What may be brought: a line with hooks of one style, of which the angler ties on what lands most with the bait at the dock.
+    /// </summary>
+    /// <param name="Usual">The candidate whose hook lands most over all baits to come.</param>
+    /// <param name="ByBait">The candidate by bait.</param>
+    private readonly record struct Line(int Usual, int[] ByBait);
+
+    private readonly TripsToCome trips;
     private readonly BaitToCome? bait;
+    private readonly Holding holding;
+    private readonly List<Line> lines;
     private readonly Dictionary<int, List<(int[] Set, double Found)>> ranked = [];
 
-    /// <summary>By state (draw, scenario, slope node): weight in trips, hook-ups of a rod on a thirty, and which of the baits to come it is.</summary>
-    private readonly double[] weight;
-    private readonly double[] rate;
-    private readonly int[] baitAt;
-
-    /// <summary>By line and state: bite against a thirty, fish landed against a thirty's hook-ups, and fish landed by weight.</summary>
-    private readonly double[][] bite;
+    /// <summary>By line and state: fish landed against a thirty's hook-ups, and fish landed by weight.</summary>
     private readonly double[][] landed;
     private readonly double[][] worth;
+
+    /// <summary>Fish landed by weight of the candidates that a hook was chosen from, as <see cref="worth"/>.</summary>
+    private readonly Dictionary<int, double[]> worthTied = [];
 
     /// <summary>The states that the follower is tried on, and by line and such state how a spell of his may end.</summary>
     private readonly int[] followed;
@@ -81,216 +79,53 @@ internal sealed class Prospect
     /// <summary>Mean fish landed of each line, by draw.</summary>
     private readonly double[][] means;
 
-    private Prospect(
-        CoastRigs coast,
-        IReadOnlyList<Scenario> scenarios,
-        IReadOnlyList<Candidate> candidates,
-        (double Mean, double Variance) slope,
-        BaitToCome? bait
-    )
+    private Prospect(TripsToCome trips, Holding holding, BaitToCome? bait)
     {
-        (this.candidates, this.bait, Holding) = (candidates, bait, new Holding([.. coast.Holding]));
-        var nodes = Draws.Nodes.Count;
-        var states = DrawCount * scenarios.Count * nodes;
-        (weight, rate, baitAt) = (new double[states], new double[states], new int[states]);
-        var (slopeAt, laws) = (new double[states], new Bite[DrawCount]);
-        var held = new double[DrawCount * scenarios.Count][];
-        var draws = Draws.Normal(DrawCount, 1 + Bite.Columns + RigPriors.Holding.Mean.Length + scenarios.Count);
-        var biteFactor = SymmetricSolver.Factor([.. coast.BiteCovariance], Bite.Columns);
-        var holdFactor = SymmetricSolver.Factor([.. coast.HoldingCovariance], RigPriors.Holding.Mean.Length);
-        for (var p = 0; p < DrawCount; p++)
-        {
-            var z = draws[p];
-            laws[p] = new Bite(Moved(coast.Bite, biteFactor, z, 1));
-            var holding = new Holding(Moved(coast.Holding, holdFactor, z, 1 + Bite.Columns));
-            var level = slope.Mean - RigPriors.UnluckySlope + z[0] * Math.Sqrt(slope.Variance);
-            for (var s = 0; s < scenarios.Count; s++)
-            {
-                var scenario = scenarios[s];
-                // How many trips will be like these is not known either: as a gamma of their number would have it.
-                var doubt = Math.Log(1 + 1 / (scenario.Weight + 0.5));
-                var unsure = z[1 + Bite.Columns + RigPriors.Holding.Mean.Length + s];
-                var share = scenario.Weight * Math.Exp(Math.Sqrt(doubt) * unsure - doubt / 2);
-                double[] met = [.. scenario.Met];
-                held[p * scenarios.Count + s] =
-                [
-                    .. candidates.Select(c => holding.Mean(c.RungLb, c.Step, c.Style is HookStyle.J, met)),
-                ];
-                for (var n = 0; n < nodes; n++)
-                {
-                    var state = (p * scenarios.Count + s) * nodes + n;
-                    var at = Math.Min(level + RigPriors.TripSlopeSpread * Draws.Nodes[n].Node, RigPriors.FlattestSlope);
-                    (slopeAt[state], baitAt[state], weight[state], rate[state]) = (
-                        at,
-                        bait?.Of(state) ?? 0,
-                        share * Draws.Nodes[n].Weight,
-                        scenario.Rate * Math.Exp(coast.RateBySlope * (at - slope.Mean + RigPriors.UnluckySlope))
-                    );
-                }
-            }
-        }
-
-        IReadOnlyList<BaitAsk?> baits = bait is null ? [null] : [.. bait.Lengths.Select(b => (BaitAsk?)b.Ask)];
-        double[] leans = [.. candidates.Select(c => Bite.Lean(c.RungLb))];
-        // By draw, bait and candidate.
-        double[][][] rest =
+        (this.trips, this.holding, this.bait) = (trips, holding, bait);
+        lines =
         [
-            .. laws.Select(law =>
-                baits.Select(b => candidates.Select(c => law.Rest(c.Features(b))).ToArray()).ToArray()
-            ),
+            .. Enumerable
+                .Range(0, trips.Candidates.Count)
+                .GroupBy(c => trips.Candidates[c] with { Step = 0 })
+                .Select(hooks => Hooked(hooks.ToDictionary(c => c, trips.LandedByBait))),
         ];
-        Lines = Hooked(candidates, baits.Count, Landed());
-        double[][] ByLine() => [.. Lines.Select(_ => new double[states])];
-        (bite, landed, worth) = (ByLine(), ByLine(), ByLine());
-        means = [.. laws.Select(_ => new double[Lines.Count])];
-        for (var state = 0; state < states; state++)
-        {
-            var (p, b) = (state / (states / DrawCount), baitAt[state]);
-            for (var l = 0; l < Lines.Count; l++)
-            {
-                var c = Lines[l].ByBait[b];
-                bite[l][state] = Math.Exp(slopeAt[state] * leans[c] + rest[p][b][c]);
-                landed[l][state] = bite[l][state] * held[state / nodes][c];
-                worth[l][state] = weight[state] * rate[state] * landed[l][state];
-                means[p][l] += worth[l][state];
-            }
-        }
-
+        double[][] ByLine() => [.. lines.Select(_ => new double[trips.Count])];
+        (landed, worth) = (ByLine(), ByLine());
+        means = [.. Enumerable.Range(0, TripsToCome.DrawCount).Select(_ => new double[lines.Count])];
         followed =
         [
             .. Enumerable
-                .Range(0, states)
-                .Where(state => state / (states / DrawCount) % (DrawCount / FollowerDraws) == 0),
+                .Range(0, trips.Count)
+                .Where(state => trips.Draw(state) % (TripsToCome.DrawCount / FollowerDraws) == 0),
         ];
-        spells =
-        [
-            .. Lines.Select(
-                (_, l) => Array.ConvertAll(followed, state => SpellOf(rate[state], bite[l][state], landed[l][state]))
-            ),
-        ];
-
-        worthOf = c =>
+        spells = [.. lines.Select(_ => new Spell[followed.Length])];
+        for (var l = 0; l < lines.Count; l++)
         {
-            if (fixedWorth.TryGetValue(c, out var known))
+            var next = 0;
+            for (var state = 0; state < trips.Count; state++)
             {
-                return known;
-            }
-            var w = new double[states];
-            for (var state = 0; state < states; state++)
-            {
-                w[state] =
-                    weight[state]
-                    * rate[state]
-                    * Math.Exp(slopeAt[state] * leans[c] + rest[state / (states / DrawCount)][baitAt[state]][c])
-                    * held[state / nodes][c];
-            }
-            return fixedWorth[c] = w;
-        };
-
-        // Fish landed by candidate and bait, were every trip to have that bait.
-        double[][] Landed()
-        {
-            double[][] sums = [.. candidates.Select(_ => new double[baits.Count])];
-            for (var p = 0; p < DrawCount; p++)
-            {
-                for (var c = 0; c < candidates.Count; c++)
+                var candidate = lines[l].ByBait[trips.Bait[state]];
+                var bite = trips.BiteOf(candidate, state);
+                landed[l][state] = bite * trips.Held(candidate, state);
+                worth[l][state] = trips.Weight[state] * trips.Rate[state] * landed[l][state];
+                means[trips.Draw(state)][l] += worth[l][state];
+                if (next < followed.Length && followed[next] == state)
                 {
-                    var rightHooked = 0.0;
-                    for (var state = p * (states / DrawCount); state < (p + 1) * (states / DrawCount); state++)
-                    {
-                        rightHooked +=
-                            weight[state] * rate[state] * Math.Exp(slopeAt[state] * leans[c]) * held[state / nodes][c];
-                    }
-
-                    for (var b = 0; b < baits.Count; b++)
-                    {
-                        sums[c][b] += rightHooked * Math.Exp(rest[p][b][c]);
-                    }
-                }
-            }
-
-            return sums;
-        }
-    }
-
-    /// <summary>
-    /// What may be brought: a line with hooks of one style, of which the angler ties on what lands most with the bait at the dock.
-    /// </summary>
-    /// <param name="Rig">With the hook that lands most over all baits to come.</param>
-    /// <param name="ByBait">The candidate by bait.</param>
-    private readonly record struct Line(Candidate Rig, int Usual, int[] ByBait);
-
-    private List<Line> Hooked(IReadOnlyList<Candidate> candidates, int baits, double[][] landed)
-    {
-        double[] often = [.. Enumerable.Range(0, baits).Select(b => baitAt.Zip(weight, (at, w) => at == b ? w : 0).Sum())];
-        int MostOf(IEnumerable<int> hooks, Func<int, double> landed) => hooks.MaxBy(c => Math.Round(landed(c), 9));
-        return
-        [
-            .. Enumerable
-                .Range(0, candidates.Count)
-                .GroupBy(c => candidates[c] with { Step = 0 })
-                .Select(hooks => (Hooks: hooks, Usual: MostOf(hooks, c => landed[c].Zip(often, (x, w) => x * w).Sum())))
-                .Select(h => new Line(
-                    candidates[h.Usual], h.Usual,
-                    [.. Enumerable.Range(0, baits).Select(b => MostOf(h.Hooks, c => landed[c][b]))]
-                )),
-        ];
-    }
-
-    private List<Line> Lines { get; }
-    private readonly Func<int, double[]> worthOf;
-    private readonly Dictionary<int, double[]> fixedWorth = [];
-    private readonly double lambda = double.Parse(Environment.GetEnvironmentVariable("LAMBDA") ?? "1", System.Globalization.CultureInfo.InvariantCulture);
-
-    private (int[] Hooks, double Found) Tied(int[] set)
-    {
-        int[] hooks = [.. set.Select(l => Lines[l].Usual)];
-        var found = FinderOf(hooks);
-        for (var round = 0; round < 2; round++)
-        {
-            for (var i = 1; i < set.Length; i++)
-            {
-                foreach (var c in Lines[set[i]].ByBait.Distinct())
-                {
-                    int[] other = [.. hooks];
-                    other[i] = c;
-                    var f = FinderOf(other);
-                    if (f > found + 1e-9)
-                    {
-                        (hooks, found) = (other, f);
-                    }
+                    spells[l][next++] = SpellOf(trips.Rate[state], bite, landed[l][state]);
                 }
             }
         }
-
-        return (hooks, found);
     }
 
-    private double FinderOf(int[] hooks)
+    /// <param name="landedByBait">Of each hook of the line, by bait.</param>
+    private Line Hooked(Dictionary<int, double[]> landedByBait)
     {
-        var all = hooks.Select(worthOf).ToArray();
-        var sum = Vector256<double>.Zero;
-        for (var state = 0; state < weight.Length; state += Vector256<double>.Count)
-        {
-            var most = Vector256.Create(all[0], state);
-            for (var i = 1; i < all.Length; i++)
-            {
-                most = Vector256.Max(most, Vector256.Create(all[i], state));
-            }
-
-            sum += most;
-        }
-
-        return (sum[0] + sum[1] + sum[2] + sum[3]) / DrawCount;
+        int Most(Func<double[], double> landed) => landedByBait.MaxBy(hook => Math.Round(landed(hook.Value), 9)).Key;
+        return new(
+            Most(landed => landed.Zip(trips.BaitShares, (fish, share) => fish * share).Sum()),
+            [.. Enumerable.Range(0, trips.BaitShares.Length).Select(b => Most(landed => landed[b]))]
+        );
     }
-
-    public Candidate[] TiedHooks(IReadOnlyList<int> order)
-    {
-        var (hooks, _) = Tied([.. order]);
-        return [.. hooks.Select(c => candidates[c])];
-    }
-
-    private Holding Holding { get; }
 
     private static Spell SpellOf(double rate, double bite, double landed)
     {
@@ -300,12 +135,13 @@ internal sealed class Prospect
     }
 
     /// <param name="own">The zone's sightings in one order; none where the coast speaks for it.</param>
+    /// <param name="rungs">Lines that may be advised, in lb, ascending; as many at least as the largest set has.</param>
     public static Prospect Of(
         CoastRigs coast,
         IReadOnlyList<Sighting> own,
         string species,
         BaitPicture? bait,
-        int floorLb
+        IReadOnlyList<int> rungs
     )
     {
         var mechanics = coast.Mechanics;
@@ -338,13 +174,17 @@ internal sealed class Prospect
         var toCome = ask is null ? null : new BaitToCome(own, ask.Value, coast.BaitDrift);
         var hooks = coast.Styles.ToDictionary(s => s, s => toCome is null ? [] : Steps(coast, mechanics, toCome, s));
         var candidates =
-            from rung in LineClass.Ladder.Where(r => r >= floorLb)
+            from rung in rungs
             from style in coast.Styles
             from step in ask is { } usual
                 ? hooks[style].Select(s => Math.Max(s, LeastStep(rung, usual))).Distinct()
                 : [BaitTable.HookStepForLine(rung)]
             select new Candidate(coast.Technique, rung, style, step);
-        return new Prospect(coast, Scenarios(coast, trips), [.. candidates], slope, toCome);
+        return new Prospect(
+            new TripsToCome(coast, Scenarios(coast, trips), [.. candidates], slope, toCome),
+            new Holding([.. coast.Holding]),
+            toCome
+        );
     }
 
     /// <summary>
@@ -419,7 +259,6 @@ internal sealed class Prospect
         var sets = all.Where(s => allowed(s.Set)).ToList();
         var best = (sets.Count > 0 ? sets : all)
             .Take(Followed)
-            .Select(s => (s.Set, Found: s.Found + (k > 1 ? lambda * Tied(s.Set).Found : 0)))
             .SelectMany(s =>
                 s.Set.Select(first => (s.Set, First: first, s.Found, Followed: Follower(s.Set, first, floorLb)))
             )
@@ -438,33 +277,75 @@ internal sealed class Prospect
 
         var sets =
             k <= TriedWhole
-                ? Subsets(Lines.Count, k)
+                ? Subsets(lines.Count, k)
                 : Ranked(k - 1)
                     .Take(GrownFrom)
-                    .SelectMany(s => Enumerable.Range(0, Lines.Count).Except(s.Set), (s, l) => s.Set.Append(l).Order().ToArray())
+                    .SelectMany(
+                        s => Enumerable.Range(0, lines.Count).Except(s.Set),
+                        (s, l) => s.Set.Append(l).Order().ToArray()
+                    )
                     .DistinctBy(set => string.Join(' ', set));
         return ranked[k] = [
-            .. sets.Select(set => (Set: set, Found: Math.Round(Finder(set), 9)))
+            .. sets.Select(set => (Set: set, Found: Math.Round(Finder([.. set.Select(l => worth[l])]), 9)))
                 .OrderByDescending(s => s.Found),
         ];
     }
 
-    /// <summary>Mean fish landed by who always finds the best of the set: four states at a time, the same four on every processor.</summary>
-    private double Finder(params ReadOnlySpan<int> set)
+    /// <summary>
+    /// The hooks to print for a set in the order to try it. The first has the one that lands most over all baits; each other has that of its hooks
+    /// which, kept on whatever the bait, adds most to the rest: for who ties his rods before he sees the bait.
+    /// </summary>
+    public List<Candidate> Tied(IReadOnlyList<int> order)
+    {
+        int[] tied = [.. order.Select(l => lines[l].Usual)];
+        for (var round = 0; round < TyingRounds; round++)
+        {
+            for (var i = 1; i < tied.Length; i++)
+            {
+                int[] others = [.. tied.Where((_, at) => at != i)];
+                tied[i] = lines[order[i]]
+                    .ByBait.Prepend(tied[i])
+                    .Distinct()
+                    .MaxBy(c => Math.Round(Kept([.. others, c]), 9));
+            }
+        }
+
+        return [.. tied.Select(c => trips.Candidates[c])];
+
+        double Kept(int[] candidates) => Finder([.. candidates.Select(WorthTied)]);
+    }
+
+    private double[] WorthTied(int candidate) =>
+        worthTied.TryGetValue(candidate, out var known)
+            ? known
+            : worthTied[candidate] = [
+                .. Enumerable
+                    .Range(0, trips.Count)
+                    .Select(state =>
+                        trips.Weight[state]
+                        * trips.Rate[state]
+                        * trips.BiteOf(candidate, state)
+                        * trips.Held(candidate, state)
+                    ),
+            ];
+
+    /// <summary>Mean fish landed by who always finds the best of a set: four states at a time, the same four on every processor.</summary>
+    /// <param name="worth">Of each of the set, by state.</param>
+    private double Finder(params ReadOnlySpan<double[]> worth)
     {
         var sum = Vector256<double>.Zero;
-        for (var state = 0; state < weight.Length; state += Vector256<double>.Count)
+        for (var state = 0; state < trips.Count; state += Vector256<double>.Count)
         {
-            var most = Vector256.Create(worth[set[0]], state);
-            for (var i = 1; i < set.Length; i++)
+            var most = Vector256.Create(worth[0], state);
+            for (var i = 1; i < worth.Length; i++)
             {
-                most = Vector256.Max(most, Vector256.Create(worth[set[i]], state));
+                most = Vector256.Max(most, Vector256.Create(worth[i], state));
             }
 
             sum += most;
         }
 
-        return (sum[0] + sum[1] + sum[2] + sum[3]) / DrawCount;
+        return (sum[0] + sum[1] + sum[2] + sum[3]) / TripsToCome.DrawCount;
     }
 
     /// <summary>
@@ -477,10 +358,12 @@ internal sealed class Prospect
         // States: the outfits, and the lightest one with a lighter leader.
         var size = set.Length;
         var start = Array.IndexOf(set, first);
-        var lightest = Lines[set[0]].Rig;
+        var lightest = Rig(set[0]);
         var leader =
             LineClass.Below(lightest.RungLb) is { } below && below >= floorLb
-                ? Lines.FindIndex(l => l.Rig.RungLb == below && l.Rig.Style == lightest.Style)
+                ? lines.FindIndex(l =>
+                    trips.Candidates[l.Usual] is var rig && rig.RungLb == below && rig.Style == lightest.Style
+                )
                 : -1;
         Span<double> at = stackalloc double[size + 1];
         Span<double> next = stackalloc double[size + 1];
@@ -517,7 +400,7 @@ internal sealed class Prospect
                 next.CopyTo(at);
             }
 
-            sum += weight[followed[f]] * got;
+            sum += trips.Weight[followed[f]] * got;
         }
 
         return sum / FollowerDraws;
@@ -527,7 +410,7 @@ internal sealed class Prospect
     public double[] BestOn(IReadOnlyList<int> set)
     {
         var shares = new double[set.Count];
-        for (var state = 0; state < weight.Length; state++)
+        for (var state = 0; state < trips.Count; state++)
         {
             var best = 0;
             for (var i = 1; i < set.Count; i++)
@@ -535,7 +418,7 @@ internal sealed class Prospect
                 best = landed[set[i]][state] > landed[set[best]][state] ? i : best;
             }
 
-            shares[best] += weight[state];
+            shares[best] += trips.Weight[state];
         }
 
         var sum = shares.Sum();
@@ -552,7 +435,7 @@ internal sealed class Prospect
     }
 
     /// <summary>A line with the hook that lands most over all baits to come.</summary>
-    public Candidate Rig(int line) => Lines[line].Rig;
+    public Candidate Rig(int line) => trips.Candidates[lines[line].Usual];
 
     /// <summary>
     /// Of a line the hook that lands most with each bait that may come, neighbouring baits of one hook together.
@@ -560,9 +443,9 @@ internal sealed class Prospect
     public IReadOnlyList<HookOfBait> HooksByBait(int line)
     {
         var rows = new List<HookOfBait>();
-        foreach (var (length, hook) in (bait?.Lengths ?? []).Zip(Lines[line].ByBait))
+        foreach (var (length, hook) in (bait?.Lengths ?? []).Zip(lines[line].ByBait))
         {
-            var step = candidates[hook].Step;
+            var step = trips.Candidates[hook].Step;
             if (rows.Count > 0 && rows[^1].Step == step)
             {
                 rows.RemoveAt(rows.Count - 1);
@@ -576,9 +459,9 @@ internal sealed class Prospect
 
     /// <summary>Chance to land a fish of a weight with a line.</summary>
     public double Holds(int line, double grams) =>
-        Holding.Chances(Rig(line).RungLb, Rig(line).Step, Rig(line).Style is HookStyle.J)[SizeGrid.Cell(grams)];
+        holding.Chances(Rig(line).RungLb, Rig(line).Step, Rig(line).Style is HookStyle.J)[SizeGrid.Cell(grams)];
 
-    private double[] MeanLanded() => [.. Enumerable.Range(0, Lines.Count).Select(l => means.Sum(m => m[l]))];
+    private double[] MeanLanded() => [.. Enumerable.Range(0, lines.Count).Select(l => means.Sum(m => m[l]))];
 
     private static IEnumerable<int[]> Subsets(int n, int k)
     {
@@ -608,21 +491,6 @@ internal sealed class Prospect
                 at[j] = at[j - 1] + 1;
             }
         }
-    }
-
-    private static double[] Moved(IReadOnlyList<double> mean, double[] factor, double[] z, int from)
-    {
-        var n = mean.Count;
-        double[] moved = [.. mean];
-        for (var i = 0; i < n; i++)
-        {
-            for (var j = 0; j <= i; j++)
-            {
-                moved[i] += factor[i * n + j] * z[from + j];
-            }
-        }
-
-        return moved;
     }
 
     private static double Square(double x) => x * x;

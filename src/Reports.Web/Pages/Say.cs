@@ -151,13 +151,14 @@ public static class Say
     public static string Line(int rungLb, WeightUnit unit) =>
         unit == WeightUnit.Kg ? $"{LineClass.Kg(rungLb)} kg" : $"{rungLb} lb";
 
+    /// <summary>"1/0", "size 2"</summary>
+    private static string HookSizeOf(int step) =>
+        HookSize.FromStep(step) is { IsAught: true } aught ? aught.ToString() : $"size {HookSize.FromStep(step)}";
+
     /// <summary>"1/0 circle", "size 2 circle"</summary>
     public static string Hook(HookStyle? style, int? step)
     {
-        var size =
-            step is not { } s ? null
-            : HookSize.FromStep(s) is { IsAught: true } aught ? aught.ToString()
-            : $"size {HookSize.FromStep(s)}";
+        var size = step is { } s ? HookSizeOf(s) : null;
         return style switch
         {
             null or HookStyle.None => size is null ? "" : $"{size} hook",
@@ -165,6 +166,27 @@ public static class Say
             HookStyle.Circle => size is null ? "circle hook" : $"{size} circle",
             _ => size is null ? "treble" : $"{size} treble",
         };
+    }
+
+    /// <summary>"up to 4.5 in: size 1; up to 6 in: 1/0; longer: 2/0"; empty where one size serves every bait.</summary>
+    public static string HooksByBait(Outfit outfit, LengthUnit unit) =>
+        outfit.HooksByBait.Count < 2
+            ? ""
+            : string.Join(
+                "; ",
+                outfit.HooksByBait.Select(h =>
+                    $"{(h.UpToMm is { } mm ? "up to " + BaitLength(mm, unit) : "longer")}: {HookSizeOf(h.Step)}"
+                )
+            );
+
+    /// <summary>What to do with an outfit when the neighbours are bit and its angler is not.</summary>
+    public static string IfNotBit(Outfit outfit, IReadOnlyList<Outfit> set, WeightUnit unit)
+    {
+        const string First = "go through the order below";
+        return set.Where(o => o.RungLb < outfit.RungLb).MaxBy(o => o.RungLb) is { } lighter
+                ? $"{First}; last, take outfit {lighter.Order}, {Line(lighter.RungLb, unit)}"
+            : outfit.IfNotBitRungLb is { } rung ? $"{First}; last, go down to {Line(rung, unit)}"
+            : $"{First}, but keep to this line: no lighter one is advised for these fish";
     }
 
     /// <summary>"30 lb, 1/0 circle", and how it was fished where that is not a free bait.</summary>

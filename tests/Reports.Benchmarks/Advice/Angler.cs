@@ -26,7 +26,8 @@ internal static class Angler
                 o with
                 {
                     HookStep =
-                        o.HooksByBait.FirstOrDefault(h => h.UpToMm is null || day.BaitMm <= h.UpToMm)?.Step ?? o.HookStep,
+                        o.HooksByBait.FirstOrDefault(h => h.UpToMm is null || day.BaitMm <= h.UpToMm)?.Step
+                        ?? o.HookStep,
                 }
             ),
         ];

@@ -183,6 +183,51 @@ public class RigAdviceTests
     }
 
     [Fact]
+    public void TheBaitAtTheDockDecidesTheHookOfEveryLine()
+    {
+        IReadOnlyList<Fished> Right(int step) =>
+            [new(30, 8, 1.2, 0.85, step), new(30, 4, 0.5, 0.85, step + 2), new(40, 4, 0.7, 0.85, step)];
+        var brief = Month((boat, _) => boat is "grey-petrel" or "little-auk" ? (Right(-2), 4.5) : (Right(2), 8));
+        Assert.All(
+            brief.OutfitSets.SelectMany(set => set),
+            o =>
+            {
+                Assert.InRange(HookFor(o, 4.5), -3, -1);
+                Assert.InRange(HookFor(o, 8), 1, 3);
+                Assert.Null(o.HooksByBait[^1].UpToMm);
+                Assert.Equal(o.HooksByBait.SkipLast(1).OrderBy(h => h.UpToMm), o.HooksByBait.SkipLast(1));
+            }
+        );
+        // A line is one outfit, whatever hooks go with it.
+        Assert.All(brief.OutfitSets, set => Assert.Equal(set.Count, set.DistinctBy(o => (o.RungLb, o.HookStyle)).Count()));
+    }
+
+    [Fact]
+    public void WhoTiesHisRodsBeforeHeSeesTheBaitHasHooksForBoth()
+    {
+        IReadOnlyList<Fished> Right(int step) => [new(30, 8, 1.2, 0.85, step), new(25, 8, 1.2, 0.85, step)];
+        var brief = Month((boat, _) => boat is "grey-petrel" or "little-auk" ? (Right(-2), 4.5) : (Right(2), 8));
+        Assert.NotEqual(brief.OutfitSets[1][0].HookStep, brief.OutfitSets[1][1].HookStep);
+        // The first hook is the same however many outfits are carried.
+        Assert.All(
+            brief.OutfitSets.Where(set => set[0].RungLb == brief.OutfitSets[0][0].RungLb),
+            set => Assert.Equal(brief.OutfitSets[0][0].HookStep, set[0].HookStep)
+        );
+    }
+
+    [Fact]
+    public void NobodyIsSentToSmallFishWithHeavyLine()
+    {
+        // The fish mind no line at all, so the heaviest lands as many as any; but the largest weigh 14 lb.
+        var brief = Month([new(20, 6, 1, 0.9), new(40, 6, 1, 0.93), new(80, 6, 1, 0.95)], 10, 14);
+        Assert.All(brief.OutfitSets.SelectMany(set => set), o => Assert.InRange(o.RungLb, 15, 40));
+        Assert.Equal(5, brief.OutfitSets[4].Count);
+    }
+
+    private static int HookFor(Outfit outfit, double baitInches) =>
+        outfit.HooksByBait.First(h => h.UpToMm is null || baitInches * 25.4 <= h.UpToMm).Step;
+
+    [Fact]
     public void WhereOnlyWinnersAreToldAdviceStaysWithinWhatWins()
     {
         // A coast that ties on a 3/0 where custom has a 1, on lines lighter than custom's. A win says that such a rig was on board, not that
@@ -218,7 +263,8 @@ public class RigAdviceTests
         var brief = fleet.Brief();
         Assert.InRange(brief.OutfitSets[0][0].HookStep, 2, 3);
         Assert.InRange(brief.OutfitSets[0][0].RungLb, 20, 30);
-        Assert.All(brief.OutfitSets[1], o => Assert.InRange(o.HookStep, 2, 3));
+        Assert.All(brief.OutfitSets[1], o => Assert.InRange(o.HookStep, 2, 4));
+        Assert.All(brief.OutfitSets[1], o => Assert.InRange(HookFor(o, 6), 2, 3));
         Assert.All(brief.OutfitSets[2], o => Assert.InRange(o.RungLb, 15, 50));
     }
 

@@ -60,6 +60,18 @@ public sealed record DepthResponse(double P50, string Unit);
 
 public sealed record HookResponse(string Style, string? Size, decimal? GapeMm, string? Wire);
 
+/// <summary>The hook of an outfit, and by the bait of the day, from the shortest to the longest, what to tie on instead.</summary>
+public sealed record OutfitHookResponse(
+    string Style,
+    string Size,
+    decimal? GapeMm,
+    string Wire,
+    IReadOnlyList<HookOfBaitResponse> ByBait
+);
+
+/// <summary>A hook size and the longest bait, in the unit of <c>bait</c>, that it is for; null: any longer one.</summary>
+public sealed record HookOfBaitResponse(double? UpTo, string Size);
+
 public sealed record RigResponse(
     string Technique,
     int LineClass,
@@ -84,7 +96,7 @@ public sealed record OutfitResponse(
     int LineClass,
     LeaderResponse Leader,
     RangeResponse Drag,
-    HookResponse Hook,
+    OutfitHookResponse Hook,
     RangeResponse Fish,
     double? BestOn,
     NotBitResponse? IfNotBit,
@@ -228,7 +240,13 @@ public static class BriefMapping
                     outfit.HookStyle.Word(),
                     HookSize.FromStep(outfit.HookStep).ToString(),
                     outfit.GapeMm,
-                    outfit.Wire.Word()
+                    outfit.Wire.Word(),
+                    [
+                        .. outfit.HooksByBait.Select(h => new HookOfBaitResponse(
+                            h.UpToMm is { } mm ? Long(mm) : null,
+                            HookSize.FromStep(h.Step).ToString()
+                        )),
+                    ]
                 ),
                 new(Heavy(outfit.FishLowGrams), Heavy(outfit.FishHighGrams)),
                 outfit.BestOn,
