@@ -176,11 +176,13 @@ public sealed record Outfit
     public required int DragLowGrams { get; init; }
     public required int DragHighGrams { get; init; }
     public required HookStyle HookStyle { get; init; }
+
+    /// <summary>To tie on before the bait is seen; those of a set may differ, so that one of them suits.</summary>
     public required int HookStep { get; init; }
 
     /// <summary>
-    /// The hook that lands most by the bait of the day, from the shortest bait to the longest; one size more seldom than two. Empty
-    /// where the bait is not known.
+    /// The hook that lands most by the bait of the day, from the shortest bait to the longest. Empty where the bait is not known, and in
+    /// briefs made before it was kept.
     /// </summary>
     public IReadOnlyList<HookOfBait> HooksByBait { get; init; } = [];
     public decimal? GapeMm { get; init; }

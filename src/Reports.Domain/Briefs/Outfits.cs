@@ -88,7 +88,8 @@ internal sealed class Outfits
     {
         var heaviest = size is null
             ? int.MaxValue
-            : size.Grades.Where(g => g.BoatDays >= WorthBringing)
+            : size
+                .Grades.Where(g => g.BoatDays >= WorthBringing)
                 .Select(g => g.HighGrams)
                 .Append(size.Quantiles.P95)
                 .Max();

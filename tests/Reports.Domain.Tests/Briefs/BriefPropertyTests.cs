@@ -203,11 +203,14 @@ public partial class BriefPropertyTests
                     var set = brief.OutfitSets[k - 1];
                     Assert.Equal(k, set.Count);
                     Assert.Equal(Enumerable.Range(1, k), set.Select(o => o.Order));
-                    Assert.Equal(k, set.Select(o => (o.RungLb, o.HookStyle, o.HookStep)).Distinct().Count());
-                    Assert.All(set.CountBy(o => o.RungLb), line => Assert.InRange(line.Value, 1, 2));
+                    Assert.Equal(k, set.Select(o => (o.RungLb, o.HookStyle)).Distinct().Count());
                     foreach (var outfit in set)
                     {
                         Assert.True(!heavy || outfit.RungLb >= 25);
+                        var hooks = outfit.HooksByBait;
+                        Assert.Equal(brief.Bait is null, hooks.Count == 0);
+                        Assert.All(hooks, (h, i) => Assert.Equal(i == hooks.Count - 1, h.UpToMm is null));
+                        Assert.All(hooks.Zip(hooks.Skip(1)), h => Assert.NotEqual(h.First.Step, h.Second.Step));
                         Assert.True(
                             outfit.IfNotBitRungLb is null || outfit.IfNotBitRungLb == LineClass.Below(outfit.RungLb)
                         );

@@ -199,7 +199,10 @@ public class RigAdviceTests
             }
         );
         // A line is one outfit, whatever hooks go with it.
-        Assert.All(brief.OutfitSets, set => Assert.Equal(set.Count, set.DistinctBy(o => (o.RungLb, o.HookStyle)).Count()));
+        Assert.All(
+            brief.OutfitSets,
+            set => Assert.Equal(set.Count, set.DistinctBy(o => (o.RungLb, o.HookStyle)).Count())
+        );
     }
 
     [Fact]

@@ -252,7 +252,21 @@ public sealed class ChartTests
             chart.Rows.Select(r => r[2])
         );
         Assert.StartsWith("The middle bait, ", chart.Finding, StringComparison.Ordinal);
-        Assert.EndsWith("goes with the size 2 circle by custom", chart.Finding, StringComparison.Ordinal);
+        Assert.EndsWith("goes with the size 2 circle", chart.Finding, StringComparison.Ordinal);
+        // Where an outfit tells the bait of its hooks, that stands for the hooks advised.
+        var told = brief.OutfitSets[0][0] with
+        {
+            HooksByBait = [new(114, -1), new(152, 1), new(null, 2)],
+        };
+        Assert.Equal(
+            [
+                (-1, (50, 114), "goes with it"),
+                (1, (115, 152), "for larger bait"),
+                (2, (153, 310), "for larger bait"),
+                (5, (229, 310), "for larger bait"),
+            ],
+            BaitChart.Hooks(brief.Rigs, [told]).Select(h => (h.Step, h.Bait!.Value, BaitChart.Fit(h, brief.Bait!)))
+        );
         Assert.Null(BaitChart.Draw(null, brief.Rigs, [], unit, "a test", "/x.csv"));
         Assert.Null(BaitChart.Draw(brief.Bait, [], [], unit, "a test", "/x.csv"));
     }

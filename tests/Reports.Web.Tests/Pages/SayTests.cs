@@ -99,6 +99,35 @@ public sealed partial class SayTests
     }
 
     [Fact]
+    public void HooksByTheBaitAreSaidWhereTheyDiffer()
+    {
+        var outfit = SampleBrief.Good("cannery-bank", "SBF").OutfitSets[0][0] with { HooksByBait = [new(null, 1)] };
+        Assert.Equal("", Say.HooksByBait(outfit, LengthUnit.In));
+        outfit = outfit with { HooksByBait = [new(114, -1), new(152, 0), new(null, 1)] };
+        Assert.Equal("up to 4.5 in: size 2; up to 6 in: size 1; longer: 1/0", Say.HooksByBait(outfit, LengthUnit.In));
+        Assert.Equal("up to 11 cm: size 2; up to 15 cm: size 1; longer: 1/0", Say.HooksByBait(outfit, LengthUnit.Cm));
+    }
+
+    [Fact]
+    public void WhoIsNotBitIsSentToTheLighterOutfitOrKeepsHisLine()
+    {
+        var set = SampleBrief.Good("cannery-bank", "SBF").OutfitSets[1];
+        Outfit[] outfits = [set[0] with { IfNotBitRungLb = 25 }, set[1]];
+        Assert.Equal(
+            "go through the order below; last, go down to 25 lb",
+            Say.IfNotBit(outfits[0], outfits, WeightUnit.Lb)
+        );
+        Assert.Equal(
+            "go through the order below; last, take outfit 1, 30 lb",
+            Say.IfNotBit(outfits[1], outfits, WeightUnit.Lb)
+        );
+        Assert.Equal(
+            "go through the order below, but keep to this line: no lighter one is advised for these fish",
+            Say.IfNotBit(outfits[0] with { IfNotBitRungLb = null }, outfits, WeightUnit.Lb)
+        );
+    }
+
+    [Fact]
     public void InstantsAreSaidByTheirOwnClock() =>
         Assert.Equal(
             "24 November at 01:05",

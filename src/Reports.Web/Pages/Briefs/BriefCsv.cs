@@ -91,7 +91,7 @@ public static class BriefCsv
     }
 
     /// <summary>
-    /// Hooks in use or advised (of the usual number of outfits) with the bait lengths that each goes with by common practice, and the
+    /// Hooks in use or advised (of the usual number of outfits) with the bait lengths that each is advised for or, where it is not, goes with by common practice, and the
     /// bait now: a tenth of it is shorter than the first, half than the second, nine tenths than the third.
     /// </summary>
     public static string Bait(Brief brief, WeightUnit unit)

@@ -6,12 +6,15 @@ using Reports.Domain.Trade;
 
 namespace Reports.Web.Pages.Shared.Charts;
 
-/// <summary>A hook in use or advised, and the bait lengths that it goes with by custom, within what the chart shows; null for none.</summary>
+/// <summary>
+/// A hook in use or advised, and the bait lengths that it goes with, within what the chart shows; null for none. Of an advised hook those that the
+/// outfits have it for, else by custom.
+/// </summary>
 public sealed record HookReach(HookStyle Style, int Step, bool IsAdvised, (int FromMm, int ToMm)? Bait);
 
 /// <summary>
-/// Bait lengths against hooks: a row for each hook that is in use or advised, over the bait that it goes with by common practice; the
-/// bait of the day as a band behind all rows.
+/// Bait lengths against hooks: a row for each hook that is in use or advised, over the bait that it goes with, by the outfits or by common
+/// practice; the bait of the day as a band behind all rows.
 /// </summary>
 public static class BaitChart
 {
@@ -30,19 +33,43 @@ public static class BaitChart
     {
         var advised = outfits
             .Where(o => IsBaited(o.Technique) && o.HookStyle is HookStyle.Circle or HookStyle.J)
-            .Select(o => (o.HookStyle, o.HookStep))
-            .ToHashSet();
+            .SelectMany(Advised)
+            .GroupBy(h => (h.Style, h.Step), h => h.Bait)
+            .ToDictionary(
+                g => g.Key,
+                g =>
+                    g.Where(b => b is not null).Select(b => b!.Value).ToList() is { Count: > 0 } baits
+                        ? (baits.Min(b => b.FromMm), baits.Max(b => b.ToMm))
+                        : BaitOf(g.Key.Step)
+            );
         return
         [
             .. rigs.Where(r =>
                     IsBaited(r.Technique) && r.HookStyle is HookStyle.Circle or HookStyle.J && r.HookStep is not null
                 )
                 .Take(RigCharts.MostRows)
-                .Select(r => (HookStyle: r.HookStyle!.Value, HookStep: r.HookStep!.Value))
-                .Union(advised)
+                .Select(r => (Style: r.HookStyle!.Value, Step: r.HookStep!.Value))
+                .Union(advised.Keys)
                 .Order()
-                .Select(h => new HookReach(h.HookStyle, h.HookStep, advised.Contains(h), BaitOf(h.HookStep))),
+                .Select(h =>
+                    advised.TryGetValue(h, out var bait)
+                        ? new HookReach(h.Style, h.Step, true, bait)
+                        : new HookReach(h.Style, h.Step, false, BaitOf(h.Step))
+                ),
         ];
+    }
+
+    /// <summary>The hooks of an outfit with the bait that each is for; null where that is not known.</summary>
+    private static IEnumerable<(HookStyle Style, int Step, (int FromMm, int ToMm)? Bait)> Advised(Outfit outfit)
+    {
+        yield return (outfit.HookStyle, outfit.HookStep, null);
+        var from = ShortestMm;
+        foreach (var hook in outfit.HooksByBait)
+        {
+            var to = Math.Min(hook.UpToMm ?? LongestMm, LongestMm);
+            yield return (outfit.HookStyle, hook.Step, (from, to));
+            from = to + 1;
+        }
     }
 
     /// <summary>Null where there is no bait or no hook to show.</summary>
@@ -70,7 +97,7 @@ public static class BaitChart
             Width,
             foot + 22,
             $"{finding}.",
-            "A row for each hook: the bar covers the bait lengths that the hook goes with by common practice. The band behind them is the bait of most boats, the line in it the middle bait."
+            "A row for each hook: the bar covers the bait lengths that the hook is advised for or, of hooks that are not advised, goes with by common practice. The band behind them is the bait of most boats, the line in it the middle bait."
         ).Rect(At(bait.P10Mm), 18, Math.Max(At(bait.P90Mm) - At(bait.P10Mm), 1), foot - 18, "band");
         foreach (var tick in across.Ticks(6))
         {
@@ -93,7 +120,7 @@ public static class BaitChart
 
         return new Chart(
             finding,
-            $"Bait length in {unit.Word()} across; each bar is the bait that a hook goes with, by common practice; the band is the bait of most boats; {period}.",
+            $"Bait length in {unit.Word()} across; each bar is the bait that a hook is advised for or, where it is not, goes with by common practice; the band is the bait of most boats; {period}.",
             svg,
             ["Hook", $"Goes with bait of ({unit.Word()})", "Bait now"],
             [
@@ -112,17 +139,23 @@ public static class BaitChart
 
     /// <summary>Whether the middle bait is among those that the hook goes with.</summary>
     public static string Fit(HookReach hook, BaitPicture bait) =>
-        Math.Abs(hook.Step - HookForBait.CentreStep(bait.P50Mm)) <= HookForBait.SpreadSteps ? "goes with it"
-        : hook.Step > HookForBait.CentreStep(bait.P50Mm) ? "for larger bait"
-        : "for smaller bait";
+        hook.Bait is var (from, to)
+            ? bait.P50Mm < from
+                ? "for larger bait"
+                : bait.P50Mm > to
+                    ? "for smaller bait"
+                    : "goes with it"
+            : hook.Step > HookForBait.CentreStep(bait.P50Mm)
+                ? "for larger bait"
+                : "for smaller bait";
 
     private static string Finding(BaitPicture bait, IReadOnlyList<HookReach> hooks, LengthUnit unit)
     {
         var fit = hooks.Where(h => Fit(h, bait) == "goes with it").ToList();
         var middle = $"The middle bait, {Say.BaitLength(bait.P50Mm, unit)}";
         return fit.Count == 0
-            ? $"{middle}, goes with none of the hooks in use, by custom"
-            : $"{middle}, goes with the {string.Join(", ", fit.Select(Name))} by custom";
+            ? $"{middle}, goes with none of the hooks in use"
+            : $"{middle}, goes with the {string.Join(", ", fit.Select(Name))}";
     }
 
     private static string Name(HookReach hook) => Say.Hook(hook.Style, hook.Step);
