@@ -18,10 +18,12 @@ internal sealed class BaitToCome
 
     private readonly List<(BaitAsk Ask, double Below)> told = [];
 
-    /// <param name="usual">Where no trip told its own.</param>
+    /// <param name="kind">The bait of most trips, by FAO 3-alpha code.</param>
+    /// <param name="usualMm">Its length where no trip told its own.</param>
     /// <param name="drift">As <see cref="Drift"/>.</param>
-    public BaitToCome(IReadOnlyList<Sighting> own, BaitAsk usual, double drift)
+    public BaitToCome(IReadOnlyList<Sighting> own, string? kind, double usualMm, double drift)
     {
+        var usual = BaitAsk.Of(kind, usualMm);
         var recent = own.Where(s => s.AgeDays < Windows.Display)
             .Select(s => (Ask: BaitOfDays.Own(s), Weight: s.Weight(HalfLives.BaitDays)))
             .Where(b => b.Ask is not null)
@@ -40,7 +42,15 @@ internal sealed class BaitToCome
             told.Add((ask, sum += weight));
         }
 
-        Lengths = [.. ByHalfInches()];
+        var (first, last) = (HalfInches(At(Rare)), HalfInches(At(1 - Rare)));
+        Lengths =
+        [
+            .. Enumerable
+                .Range(first, last - first + 1)
+                .Select(i =>
+                    (BaitAsk.Of(kind, (i + 0.5) * HalfInchMm, usualMm), (int)Math.Round((i + 1) * HalfInchMm))
+                ),
+        ];
     }
 
     /// <summary>
@@ -65,7 +75,9 @@ internal sealed class BaitToCome
     /// <summary>Baits from the shortest to the longest, each as often met.</summary>
     public IEnumerable<BaitAsk> Spread(int count) => Enumerable.Range(0, count).Select(i => At((i + 0.5) / count));
 
-    /// <summary>Baits by half inches from the shortest that may come to the longest, each with its upper end in millimetres.</summary>
+    /// <summary>
+    /// Baits of the usual kind by half inches, from the shortest that may come to the longest, each with its upper end in millimetres.
+    /// </summary>
     public IReadOnlyList<(BaitAsk Ask, int UpToMm)> Lengths { get; }
 
     /// <summary>
@@ -77,16 +89,6 @@ internal sealed class BaitToCome
 
     private static int HalfInches(BaitAsk ask) =>
         (int)Math.Floor(RigPriors.UsualBaitMm * Math.Exp(ask.LogLength) / HalfInchMm);
-
-    private IEnumerable<(BaitAsk Ask, int UpToMm)> ByHalfInches()
-    {
-        for (var i = HalfInches(At(Rare)); i <= HalfInches(At(1 - Rare)); i++)
-        {
-            var middle = Math.Log((i + 0.5) * HalfInchMm / RigPriors.UsualBaitMm);
-            var nearest = told.MinBy(b => Math.Abs(b.Ask.LogLength - middle)).Ask;
-            yield return (nearest.Longer(middle - nearest.LogLength), (int)Math.Round((i + 1) * HalfInchMm));
-        }
-    }
 
     private BaitAsk At(double share) => told[told.FindIndex(b => b.Below >= share * told[^1].Below)].Ask;
 }

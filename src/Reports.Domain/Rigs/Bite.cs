@@ -17,6 +17,12 @@ internal readonly record struct BaitAsk(double CentreStep, double LogLength)
             Math.Log(lengthMm / RigPriors.UsualBaitMm)
         );
 
+    /// <summary>The same where lengths about a usual one are compared: the rows of some kinds are too few to tell them apart.</summary>
+    public static BaitAsk Of(string? species, double lengthMm, double usualMm) =>
+        species is not null && BaitTable.HasOwnRow(species)
+            ? Of(species, usualMm).Longer(Math.Log(lengthMm / usualMm))
+            : Of(species, lengthMm);
+
     /// <summary>Of bait longer by this in ln: about four steps of hook to a doubling (trade's table).</summary>
     public BaitAsk Longer(double log) => new(CentreStep + StepsByLog * log, LogLength + log);
 

@@ -168,10 +168,9 @@ internal sealed class Prospect
         }
 
         CoastRigs.FitRates(trips, mechanics, coast.Landed, coast.Rate);
-        BaitAsk? ask = bait is null
-            ? null
-            : BaitAsk.Of(bait.Kinds.Count > 0 ? bait.Kinds[0].Species : null, bait.P50Mm);
-        var toCome = ask is null ? null : new BaitToCome(own, ask.Value, coast.BaitDrift);
+        var kind = bait?.Kinds is [var most, ..] ? most.Species : null;
+        BaitAsk? ask = bait is null ? null : BaitAsk.Of(kind, bait.P50Mm);
+        var toCome = bait is null ? null : new BaitToCome(own, kind, bait.P50Mm, coast.BaitDrift);
         var hooks = coast.Styles.ToDictionary(s => s, s => toCome is null ? [] : Steps(coast, mechanics, toCome, s));
         var candidates =
             from rung in rungs
@@ -304,7 +303,8 @@ internal sealed class Prospect
             {
                 int[] others = [.. tied.Where((_, at) => at != i)];
                 tied[i] = lines[order[i]]
-                    .ByBait.Prepend(tied[i])
+                    .ByBait[trips.UsualBaits]
+                    .Prepend(tied[i])
                     .Distinct()
                     .MaxBy(c => Math.Round(Kept([.. others, c]), 9));
             }

@@ -95,6 +95,27 @@ internal sealed class TripsToCome
     /// <summary>Weight in trips by bait.</summary>
     public double[] BaitShares { get; }
 
+    /// <summary>Where among the baits the middle eight trips in ten lie.</summary>
+    public Range UsualBaits
+    {
+        get
+        {
+            var whole = BaitShares.Sum();
+            int At(double share)
+            {
+                var (at, sum) = (0, BaitShares[0]);
+                while (sum < share * whole && at < BaitShares.Length - 1)
+                {
+                    sum += BaitShares[++at];
+                }
+
+                return at;
+            }
+
+            return At(0.1)..(At(0.9) + 1);
+        }
+    }
+
     public int Draw(int state) => state / (Count / DrawCount);
 
     /// <summary>Against a thirty with the right hook.</summary>

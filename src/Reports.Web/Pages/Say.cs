@@ -200,7 +200,7 @@ public static class Say
 
     /// <summary>
     /// The outfits in a breath, in the order to try them: "Tie on 25 lb fluorocarbon and a size 1 circle first; bring a 1/0 circle for the same
-    /// rod and 60 lb with a size 1 circle." Empty for none.
+    /// rod and 60 lb with a size 1 circle." And how far the hook moves with the bait. Empty for none.
     /// </summary>
     public static string Bring(IReadOnlyList<Outfit> outfits, WeightUnit unit)
     {
@@ -221,7 +221,12 @@ public static class Say
             )
             .ToList();
         return $"Tie on {line} and {A(Hook(first.HookStyle, first.HookStep))} first"
-            + (others.Count > 0 ? $"; bring {List(others)} as well." : ".");
+            + (others.Count > 0 ? $"; bring {List(others)} as well." : ".")
+            + (
+                first.HooksByBait is [var shortest, .., var longest] and [.., { UpToMm: { } over }, _]
+                    ? $" Go by the bait you get: {HookSizeOf(shortest.Step)} for the shortest, {HookSizeOf(longest.Step)} over {BaitLength(over, unit == WeightUnit.Kg ? LengthUnit.Cm : LengthUnit.In)}."
+                    : ""
+            );
     }
 
     /// <summary>"an 8/0 circle", "a size 8 circle"</summary>

@@ -8,11 +8,14 @@ namespace Reports.Benchmarks.Advice;
 /// </summary>
 internal delegate IReadOnlyList<IReadOnlyList<Outfit>> Advisor(Evidence evidence);
 
+/// <summary>What an advisor says.</summary>
+/// <param name="ByBait">Its angler ties on the hook that the advice has for the bait of the day, where it has one.</param>
+internal readonly record struct Counsel(string Name, IReadOnlyList<IReadOnlyList<Outfit>> Sets, bool ByBait = false);
+
 /// <summary>Fish that a season's advice gave against the oracle's, who knows every boat-day's best single rig beforehand.</summary>
 internal sealed class AdviceScore(SimulatedFleet fleet)
 {
     public const int MostOutfits = 3;
-    public const string ByBait = ", hooks by the bait of the day";
     private readonly Dictionary<string, double[]> finder = [];
     private readonly Dictionary<string, double[]> follower = [];
     private double oracle;
@@ -32,7 +35,7 @@ internal sealed class AdviceScore(SimulatedFleet fleet)
     /// <summary>Scores a week's advice on the boat-days of the zone that follow.</summary>
     public void Add(
         IReadOnlyList<BoatDay> days,
-        IEnumerable<(string Name, IReadOnlyList<IReadOnlyList<Outfit>> Sets)> advice,
+        IEnumerable<Counsel> advice,
         IReadOnlyList<IReadOnlyList<Outfit>> habit
     )
     {
@@ -41,19 +44,17 @@ internal sealed class AdviceScore(SimulatedFleet fleet)
             oracle += Rig.All.Max(rig => Angler.Landed(fleet, rig, day));
         }
 
-        foreach (var (name, given) in advice)
+        foreach (var (name, given, byBait) in advice)
         {
             Silent += given.Count == 0 ? 1 : 0;
             var sets = given.Count == 0 ? habit : given;
             var (found, followed) = (Sums(finder, name), Sums(follower, name));
-            var (foundByBait, followedByBait) = (Sums(finder, name + ByBait), Sums(follower, name + ByBait));
             for (var k = 1; k <= MostOutfits; k++)
             {
                 var set = sets[Math.Min(k, sets.Count) - 1];
-                found[k - 1] += days.Sum(day => Angler.Finder(fleet, set, day));
-                followed[k - 1] += days.Sum(day => Angler.RuleFollower(fleet, set, day));
-                foundByBait[k - 1] += days.Sum(day => Angler.Finder(fleet, Angler.ByBait(set, day), day));
-                followedByBait[k - 1] += days.Sum(day => Angler.RuleFollower(fleet, Angler.ByBait(set, day), day));
+                IReadOnlyList<Outfit> On(BoatDay day) => byBait ? Angler.ByBait(set, day) : set;
+                found[k - 1] += days.Sum(day => Angler.Finder(fleet, On(day), day));
+                followed[k - 1] += days.Sum(day => Angler.RuleFollower(fleet, On(day), day));
             }
         }
     }

@@ -25,6 +25,7 @@ internal static class AdviceVerb
     ];
 
     private const string BriefName = "brief";
+    private const string Printed = "brief, hooks as printed";
     private const string Knowing = "knowing that day's sea";
     private const string Floored = "the same, 20 lb and heavier";
     private const string Hindsight = "best in hindsight";
@@ -114,14 +115,15 @@ internal static class AdviceVerb
                 score.Add(
                     days,
                     [
-                        (BriefName, brief.OutfitSets),
-                        .. Rivals.Select(r => (r.Name, r.Advise(evidence))),
+                        new(BriefName, brief.OutfitSets, ByBait: true),
+                        new(Printed, brief.OutfitSets),
+                        .. Rivals.Select(r => new Counsel(r.Name, r.Advise(evidence))),
                         // What hooks and lines lose, each with the other put right.
-                        (
+                        new(
                             "brief's lines, right hooks",
                             Known([.. rigs.Select(r => Rig.All.Where(x => x.RungLb == r.RungLb).ToList())])
                         ),
-                        (
+                        new(
                             "brief's lines and styles",
                             Known([
                                 .. rigs.Select(r =>
@@ -129,7 +131,7 @@ internal static class AdviceVerb
                                 ),
                             ])
                         ),
-                        (
+                        new(
                             "brief's hooks, right lines",
                             Known([
                                 .. rigs.Select(r =>
@@ -137,14 +139,14 @@ internal static class AdviceVerb
                                 ),
                             ])
                         ),
-                        (Knowing, Known([Rig.All])),
-                        (
+                        new(Knowing, Known([Rig.All])),
+                        new(
                             Floored,
                             Known([
                                 [.. Rig.All.Where(r => r.RungLb >= TackleTable.FloorLb)],
                             ])
                         ),
-                        (Hindsight, PlainRules.Sets(evidence, score.Best(days, Rig.All))),
+                        new(Hindsight, PlainRules.Sets(evidence, score.Best(days, Rig.All))),
                     ],
                     habit
                 );
@@ -193,11 +195,9 @@ internal static class AdviceVerb
             Print($"{name, -32}{string.Concat(cells.Select(c => $"{c, -12}"))}");
         }
 
-        var lead = Percent(
-            seasons,
-            s => s.Advice.FinderShare(BriefName, 3) - s.Advice.FinderShare("most wins, 7 days", 3)
-        );
-        Print($"{"brief ahead of most wins, at 3", -32}{lead}");
+        string Lead(string brief) =>
+            Percent(seasons, s => s.Advice.FinderShare(brief, 3) - s.Advice.FinderShare("most wins, 7 days", 3));
+        Print($"{"brief ahead of most wins, at 3", -32}{Lead(BriefName)}; hooks as printed {Lead(Printed)}");
         Print(
             $"{"by seed: brief 1, 3 (knowing)", -32}{string.Join("; ", seasons.Select(s => Text($"{100 * s.Advice.FinderShare(BriefName, 1):0} {100 * s.Advice.FinderShare(BriefName, 3):0} ({100 * s.Advice.FinderShare(Knowing, 1):0} {100 * s.Advice.FinderShare(Knowing, 3):0})")))}"
         );

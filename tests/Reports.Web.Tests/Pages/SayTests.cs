@@ -41,6 +41,10 @@ public sealed partial class SayTests
         Assert.Equal("", Say.Bring([], WeightUnit.Lb));
         Assert.Equal("Tie on 30 lb fluorocarbon and a 1/0 circle first.", Say.Bring([Of(30, 1)], WeightUnit.Lb));
         Assert.Equal(
+            "Tie on 30 lb fluorocarbon and a 1/0 circle first. Go by the bait you get: size 2 for the shortest, 2/0 over 6 in.",
+            Say.Bring([Of(30, 1) with { HooksByBait = [new(114, -1), new(152, 1), new(null, 2)] }], WeightUnit.Lb)
+        );
+        Assert.Equal(
             "Tie on 25 lb fluorocarbon and a size 1 circle first; bring a 1/0 circle for the same rod and 80 lb with an 8/0 circle as well.",
             Say.Bring([Of(25, 0), Of(25, 1), Of(80, 8)], WeightUnit.Lb)
         );
