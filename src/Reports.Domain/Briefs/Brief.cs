@@ -185,6 +185,12 @@ public sealed record Outfit
     /// briefs made before it was kept.
     /// </summary>
     public IReadOnlyList<HookOfBait> HooksByBait { get; init; } = [];
+
+    /// <summary>The hook's step for bait of a length in millimetres; where it or the hooks are not known, the one to tie on before it is seen.</summary>
+    public int HookFor(double? baitMm) =>
+        HooksByBait.FirstOrDefault(h => baitMm is not null && (h.UpToMm is null || baitMm <= h.UpToMm))?.Step
+        ?? HookStep;
+
     public decimal? GapeMm { get; init; }
     public required HookWire Wire { get; init; }
 

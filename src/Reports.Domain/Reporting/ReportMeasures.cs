@@ -130,6 +130,9 @@ public sealed record BaitMeasure
     public BaitCondition? Condition { get; init; }
     public BaitSupply? Supply { get; init; }
 
+    /// <summary>Half-way between the shortest and the longest; the one that was told; null where neither was.</summary>
+    public double? MiddleMm() => ((ShortestMm ?? LongestMm) + (LongestMm ?? ShortestMm)) / 2.0;
+
     public static BaitMeasure Of(BaitLine line) =>
         new()
         {

@@ -517,9 +517,7 @@ internal sealed class BaitOfDays(IReadOnlyList<Sighting> sightings, double usual
 
     public static IEnumerable<(double Mm, string Species)> Lengths(Sighting sighting) =>
         sighting
-            .Report.Bait.Where(b => (b.ShortestMm ?? b.LongestMm) is not null)
-            .Select(b =>
-                (((b.ShortestMm ?? b.LongestMm)!.Value + (b.LongestMm ?? b.ShortestMm)!.Value) / 2.0, b.Species)
-            )
+            .Report.Bait.Where(b => b.MiddleMm() is not null)
+            .Select(b => (b.MiddleMm()!.Value, b.Species))
             .Where(b => b.Item1 > 10);
 }

@@ -183,7 +183,7 @@ public sealed record RecordWeek
         return new RodsTold(
             report.FishedOn,
             report.Boat,
-            Count(RigChoice.OfBrief(brief)),
+            Count(RigChoice.OfBrief(brief, report.Bait.Average(b => b.MiddleMm()))),
             Count(RigChoice.LastWinner(before, species)),
             Count(RigChoice.MostWins(before, species, brief.AsOf)),
             Count(RigChoice.Fixed)
@@ -226,7 +226,7 @@ public sealed record RodsTold(
 );
 
 /// <summary>A rig that somebody advised; null where the advice leaves it open.</summary>
-internal sealed record RigChoice(Technique Technique, int RungLb, HookStyle? HookStyle, int? HookStep)
+public sealed record RigChoice(Technique Technique, int RungLb, HookStyle? HookStyle, int? HookStep)
 {
     private const int Outfits = 3;
 
@@ -236,14 +236,15 @@ internal sealed record RigChoice(Technique Technique, int RungLb, HookStyle? Hoo
         .. new[] { 25, 40, 80 }.Select(lb => new RigChoice(Technique.FlyLine, lb, null, null)),
     ];
 
-    public static IReadOnlyList<RigChoice> OfBrief(Brief brief) =>
+    /// <param name="baitMm">The trip's bait, by which the brief has its hooks; null where it was not told.</param>
+    public static IReadOnlyList<RigChoice> OfBrief(Brief brief, double? baitMm) =>
         brief.OutfitSets.Count == 0
             ? []
             :
             [
                 .. brief
                     .OutfitSets[Math.Min(Outfits, brief.OutfitSets.Count) - 1]
-                    .Select(o => new RigChoice(o.Technique, o.RungLb, o.HookStyle, o.HookStep)),
+                    .Select(o => new RigChoice(o.Technique, o.RungLb, o.HookStyle, o.HookFor(baitMm))),
             ];
 
     /// <summary>What the last boat trip of the zone that named a winner did best on.</summary>

@@ -20,6 +20,9 @@ public sealed class SweepJob(
     RecordJob record
 )
 {
+    /// <summary>So many touched briefs are a night's: both workers are theirs, and the record waits.</summary>
+    public const int Night = 50;
+
     [AutomaticRetry(Attempts = 0)]
     public async Task ExecuteAsync(CancellationToken ct)
     {
@@ -30,7 +33,7 @@ public sealed class SweepJob(
             jobs.Enqueue<BriefJob>(job => job.ExecuteAsync(species, CancellationToken.None));
         }
 
-        if ((await record.DueAsync(ct)).Count > 0)
+        if (await db.Touched.CountAsync(ct) < Night && (await record.DueAsync(ct)).Count > 0)
         {
             jobs.Enqueue<RecordJob>(job => job.ExecuteAsync(CancellationToken.None));
         }

@@ -118,6 +118,8 @@ internal static class AdviceVerb
                         new(BriefName, brief.OutfitSets, ByBait: true),
                         new(Printed, brief.OutfitSets),
                         .. Rivals.Select(r => new Counsel(r.Name, r.Advise(evidence))),
+                        new("fixed, custom's hook for the bait", PlainRules.Fixed(evidence), ByBait: true),
+                        new("habit, custom's hook for the bait", habit, ByBait: true),
                         // What hooks and lines lose, each with the other put right.
                         new(
                             "brief's lines, right hooks",

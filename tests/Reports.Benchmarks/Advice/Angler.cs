@@ -21,16 +21,7 @@ internal static class Angler
 
     /// <summary>A set with the hooks that its brief has for the bait of that day, which an angler sees at the dock.</summary>
     public static IReadOnlyList<Outfit> ByBait(IReadOnlyList<Outfit> set, BoatDay day) =>
-        [
-            .. set.Select(o =>
-                o with
-                {
-                    HookStep =
-                        o.HooksByBait.FirstOrDefault(h => h.UpToMm is null || day.BaitMm <= h.UpToMm)?.Step
-                        ?? o.HookStep,
-                }
-            ),
-        ];
+        [.. set.Select(o => o with { HookStep = o.HookFor(day.BaitMm) })];
 
     /// <summary>
     /// Starts with the first outfit and looks back at half of the day. Landed a fish: stays. Hooked and lost every

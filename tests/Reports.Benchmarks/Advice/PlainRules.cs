@@ -79,6 +79,17 @@ internal static class PlainRules
         return rungs.Select(rung => new Rig(Technique.FlyLine, rung, HookStyle.Circle, step));
     }
 
+    /// <summary>Custom's hook by half inches of bait, for whoever goes by the bait of the day.</summary>
+    private static readonly IReadOnlyList<HookOfBait> CustomsHooks =
+    [
+        .. Enumerable
+            .Range(6, 20)
+            .Select(half => new HookOfBait(
+                half < 25 ? (int)Math.Round((half + 1) * 12.7) : null,
+                (int)Math.Round(HookForBait.CentreStep((half + 0.5) * 12.7))
+            )),
+    ];
+
     private static Outfit Of(Rig rig, int index, IEnumerable<Rig> set)
     {
         var all = set.ToList();
@@ -94,6 +105,7 @@ internal static class PlainRules
             DragHighGrams = 0,
             HookStyle = rig.Style,
             HookStep = rig.Step,
+            HooksByBait = CustomsHooks,
             Wire = TackleTable.Wire(rig.RungLb),
             FishLowGrams = 0,
             FishHighGrams = 0,

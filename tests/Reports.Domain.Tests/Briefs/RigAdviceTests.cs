@@ -192,8 +192,8 @@ public class RigAdviceTests
             brief.OutfitSets.SelectMany(set => set),
             o =>
             {
-                Assert.InRange(HookFor(o, 4.5), -3, -1);
-                Assert.InRange(HookFor(o, 8), 1, 3);
+                Assert.InRange(o.HookFor(4.5 * 25.4), -3, -1);
+                Assert.InRange(o.HookFor(8 * 25.4), 1, 3);
                 Assert.Null(o.HooksByBait[^1].UpToMm);
                 Assert.Equal(o.HooksByBait.SkipLast(1).OrderBy(h => h.UpToMm), o.HooksByBait.SkipLast(1));
             }
@@ -226,9 +226,6 @@ public class RigAdviceTests
         Assert.All(brief.OutfitSets.SelectMany(set => set), o => Assert.InRange(o.RungLb, 15, 40));
         Assert.Equal(5, brief.OutfitSets[4].Count);
     }
-
-    private static int HookFor(Outfit outfit, double baitInches) =>
-        outfit.HooksByBait.First(h => h.UpToMm is null || baitInches * 25.4 <= h.UpToMm).Step;
 
     [Fact]
     public void WhereOnlyWinnersAreToldAdviceStaysWithinWhatWins()
@@ -267,7 +264,7 @@ public class RigAdviceTests
         Assert.InRange(brief.OutfitSets[0][0].HookStep, 2, 3);
         Assert.InRange(brief.OutfitSets[0][0].RungLb, 20, 30);
         Assert.All(brief.OutfitSets[1], o => Assert.InRange(o.HookStep, 2, 4));
-        Assert.All(brief.OutfitSets[1], o => Assert.InRange(HookFor(o, 6), 2, 3));
+        Assert.All(brief.OutfitSets[1], o => Assert.InRange(o.HookFor(6 * 25.4), 2, 3));
         Assert.All(brief.OutfitSets[2], o => Assert.InRange(o.RungLb, 15, 50));
     }
 

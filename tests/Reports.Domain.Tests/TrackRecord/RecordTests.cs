@@ -158,6 +158,27 @@ public class RecordTests
         Assert.Equal([0, 0.3333, 0.6667, 0.6667, 1], sizes.UpTo);
     }
 
+    [Theory]
+    [InlineData(125, -1)]
+    [InlineData(130, -1)]
+    [InlineData(131, 3)]
+    [InlineData(null, 7)]
+    public void ARodIsOnTheBriefsRigWithTheHookForItsBait(int? baitMm, int hook)
+    {
+        var brief = Brief(0.4, 0.6) with
+        {
+            OutfitSets =
+            [
+                [Outfit(30, 7) with { HooksByBait = [new(130, -1), new(null, 3)] }],
+            ],
+        };
+        var advised = Assert.Single(RigChoice.OfBrief(brief, baitMm));
+        Assert.Equal(
+            [hook - 1, hook, hook + 1],
+            Enumerable.Range(-4, 14).Where(step => advised.Covers(Fleet.Rig(30, step: step)))
+        );
+    }
+
     [Fact]
     public void RodsOnTheBriefsRigsAreCountedBesidePlainRules()
     {

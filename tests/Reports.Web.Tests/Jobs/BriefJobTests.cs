@@ -1,5 +1,6 @@
 using System.Text.Json.Nodes;
 using Hangfire;
+using Hangfire.Common;
 using Hangfire.Storage;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.DependencyInjection;
@@ -130,6 +131,38 @@ public sealed class BriefJobTests(PostgresServer postgres)
         Assert.DoesNotContain(await TouchedAsync(app), t => t.Species == "SBF");
         Assert.Contains((Fleet.Bank, "SBF", 2), await BriefsAsync(app));
         Assert.Contains((Fleet.Shelf, "SBF", 2), await BriefsAsync(app));
+    }
+
+    [Theory]
+    [MemberData(nameof(Both))]
+    public async Task TheRecordWaitsForANightsBriefs(DatabaseKind database)
+    {
+        await using var app = await ReportsApp.StartAsync(database, postgres);
+        var fleet = await Fleet.SetUpCoastAsync(app);
+        await fleet.SubmitReportAsync(
+            ReportBody.Short(Fleet.Petrel, zone: Fleet.Bank, fishedOn: Fleet.Today.AddDays(-20))
+        );
+        await app.WithAsync((SweepJob sweep) => sweep.OpenEpochAsync(Ct));
+        Assert.True(await app.WithAsync(async (RecordJob job) => (await job.DueAsync(Ct)).Count) > 0);
+        await app.AskAsync(async db =>
+        {
+            db.Touched.AddRange(
+                Enumerable.Range(0, SweepJob.Night).Select(_ => new TouchedRow { Zone = Fleet.Bank, Species = "SBF" })
+            );
+            return await db.SaveChangesAsync(Ct);
+        });
+
+        await app.WithAsync((SweepJob sweep) => sweep.ExecuteAsync(Ct));
+        Assert.Contains("SBF", Enqueued(app));
+        Assert.DoesNotContain(Jobs(app), j => j.Type == typeof(RecordJob));
+
+        foreach (var species in Enqueued(app).Distinct())
+        {
+            await RunAsync(app, species);
+        }
+
+        await app.WithAsync((SweepJob sweep) => sweep.ExecuteAsync(Ct));
+        Assert.Single(Jobs(app), j => j.Type == typeof(RecordJob));
     }
 
     [Theory]
@@ -290,15 +323,14 @@ public sealed class BriefJobTests(PostgresServer postgres)
 
     /// <summary>Species whose job is in the queue.</summary>
     private static IReadOnlyList<string> Enqueued(ReportsApp app) =>
-        [
-            .. app
-                .Services.GetRequiredService<JobStorage>()
-                .GetMonitoringApi()
-                .EnqueuedJobs("default", 0, 1000)
-                .Select(j => j.Value.Job)
-                .Where(j => j.Type == typeof(BriefJob))
-                .Select(j => (string)j.Args[0]),
-        ];
+        [.. Jobs(app).Where(j => j.Type == typeof(BriefJob)).Select(j => (string)j.Args[0])];
+
+    private static IEnumerable<Job> Jobs(ReportsApp app) =>
+        app
+            .Services.GetRequiredService<JobStorage>()
+            .GetMonitoringApi()
+            .EnqueuedJobs("default", 0, 1000)
+            .Select(j => j.Value.Job);
 
     private sealed class Killing : TimeProvider
     {
