@@ -36,6 +36,36 @@ public class ClusteredRatioTests
     }
 
     [Fact]
+    public void NextToNothingIsAsUnsureAsNothing()
+    {
+        // Forty reports of twenty fish, on twenty days; what is counted is an expectation, so it may be a millionth of a fish.
+        double[] fish = [.. Enumerable.Repeat(20.0, 40)];
+        int[] days = [.. Enumerable.Range(0, 40).Select(i => i / 2)];
+        (double Low, double High) Of(double each, double among) =>
+            ClusteredRatio
+                .Proportion([.. fish.Select((_, i) => i == 7 ? each : among)], fish, default, days)
+                .Interval();
+        var none = Of(0, 0);
+        foreach (var each in new[] { 1e-12, 1e-6, 0.01, 0.3, 0.9 })
+        {
+            var (low, high) = Of(each, 0);
+            Assert.InRange(low, 0, each / 800);
+            // Jeffreys at 40 rows is 0.033; a share of a fish more moves it by less than that share of a row would.
+            Assert.InRange(high, each / 800, none.High + 0.002);
+        }
+
+        var (least, all) = Of(20 - 1e-6, 20);
+        Assert.Equal(
+            (1 - none.High, 1),
+            (least, all),
+            (a, b) => Math.Abs(a.Item1 - b.Item1) < 1e-3 && a.Item2 >= 1 - 1e-9
+        );
+        // As much with rates: 800 angler-days, nearly no fish.
+        var rate = ClusteredRatio.Rate([1e-6, .. Enumerable.Repeat(0.0, 39)], fish, default, days).Interval();
+        Assert.Equal(ClusteredRatio.Rate(new double[40], fish, default, days).Interval().High, rate.High, 5);
+    }
+
+    [Fact]
     public void WeightsOfZeroAndScaleDoNotMatter()
     {
         var plain = ClusteredRatio.Rate([3, 9, 4], [2, 3, 4], [0.5, 1, 1], [1, 2, 3]);

@@ -16,7 +16,9 @@ internal sealed class BaitToCome
 
     private const double Golden = 0.6180339887498949;
 
-    private readonly List<(BaitAsk Ask, double Below)> told = [];
+    /// <summary>Baits from the shortest to the longest, each with the weight of all up to it.</summary>
+    private readonly List<BaitAsk> told = [];
+    private readonly List<double> below = [];
 
     /// <param name="kind">The bait of most trips, by FAO 3-alpha code.</param>
     /// <param name="usualMm">Its length where no trip told its own.</param>
@@ -39,7 +41,8 @@ internal sealed class BaitToCome
                 .OrderBy(b => b.Ask.LogLength)
         )
         {
-            told.Add((ask, sum += weight));
+            told.Add(ask);
+            below.Add(sum += weight);
         }
 
         var (first, last) = (HalfInches(At(Rare)), HalfInches(At(1 - Rare)));
@@ -90,5 +93,9 @@ internal sealed class BaitToCome
     private static int HalfInches(BaitAsk ask) =>
         (int)Math.Floor(RigPriors.UsualBaitMm * Math.Exp(ask.LogLength) / HalfInchMm);
 
-    private BaitAsk At(double share) => told[told.FindIndex(b => b.Below >= share * told[^1].Below)].Ask;
+    private BaitAsk At(double share)
+    {
+        var at = below.BinarySearch(share * below[^1]);
+        return told[at < 0 ? ~at : at];
+    }
 }

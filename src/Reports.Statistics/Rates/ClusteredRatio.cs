@@ -12,7 +12,8 @@ namespace Reports.Statistics;
 /// what chance alone gives inside a row (Poisson for a rate, binomial for a proportion): with few clusters the spread seen may
 /// be small by luck. Interval by Student's t with Kish's number of clusters less one, on the logarithm of a rate and the logit
 /// of a proportion. With a single cluster the rows stand in for clusters, with one degree of freedom. At zero, and at one, the
-/// Jeffreys interval at Kish's number of rows.</para>
+/// Jeffreys interval at Kish's number of rows; where less than one event (or less than one without) is counted, which may be no whole one but an expectation,
+/// the end that the other scale would send off to everything is no farther than that interval's.</para>
 /// <para>Reference: Cochran 1977, Sampling Techniques, sections 6.3-6.4 and 9.7; small-sample factor as Liang and Zeger's
 /// sandwich is commonly corrected (from memory).</para>
 /// <para>Accuracy: coverage of the 80 % interval measured by simulation in the tests, 20 clusters of three rows.</para>
@@ -124,25 +125,36 @@ public sealed class ClusteredRatio
         RateInput.Level(level);
         if (Estimate <= 0)
         {
-            return proportion
-                ? (0, Statistics.Proportion.Jeffreys(0, rows, level).High)
-                : (0, Gamma.InvCDF(0.5, rows * meanExposure, 0.5 + level / 2));
+            return (0, Most(level));
         }
 
         if (proportion && Estimate >= 1)
         {
-            return (Statistics.Proportion.Jeffreys(rows, rows, level).Low, 1);
+            return (Least(level), 1);
         }
 
         // 50 on these scales is nothing or everything; beyond it exp overflows.
         var reach = Math.Min(50, StudentT.InvCDF(0, 1, DegreesOfFreedom, 0.5 + level / 2) * StandardError / Slope);
-        return proportion
+        var (low, high) = proportion
             ? (
                 SpecialFunctions.Logistic(SpecialFunctions.Logit(Estimate) - reach),
                 SpecialFunctions.Logistic(SpecialFunctions.Logit(Estimate) + reach)
             )
             : (Estimate * Math.Exp(-reach), Estimate * Math.Exp(reach));
+        var exposure = rows * meanExposure;
+        return (
+            proportion && (1 - Estimate) * exposure < 1 ? Math.Max(low, Least(level)) : low,
+            Estimate * exposure < 1 ? Math.Min(high, Most(level)) : high
+        );
     }
+
+    /// <summary>Upper end where next to nothing was counted, lower end where next to all was.</summary>
+    private double Most(double level) =>
+        proportion
+            ? Statistics.Proportion.Jeffreys(Estimate * rows, rows, level).High
+            : Gamma.InvCDF(0.5 + Estimate * rows * meanExposure, rows * meanExposure, 0.5 + level / 2);
+
+    private double Least(double level) => Statistics.Proportion.Jeffreys(Estimate * rows, rows, level).Low;
 
     /// <summary>dR/d(scale): R on the logarithm, R (1 - R) on the logit.</summary>
     private double Slope => proportion ? Estimate * (1 - Estimate) : Estimate;

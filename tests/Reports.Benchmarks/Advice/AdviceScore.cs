@@ -9,8 +9,14 @@ namespace Reports.Benchmarks.Advice;
 internal delegate IReadOnlyList<IReadOnlyList<Outfit>> Advisor(Evidence evidence);
 
 /// <summary>What an advisor says.</summary>
-/// <param name="ByBait">Its angler ties on the hook that the advice has for the bait of the day, where it has one.</param>
-internal readonly record struct Counsel(string Name, IReadOnlyList<IReadOnlyList<Outfit>> Sets, bool ByBait = false);
+/// <param name="BaitSeenAs">
+/// Its angler ties on the hook that the advice has for the bait that he sees: the true length times each of these, as often. None: he keeps the hooks printed.
+/// </param>
+internal readonly record struct Counsel(
+    string Name,
+    IReadOnlyList<IReadOnlyList<Outfit>> Sets,
+    params IReadOnlyList<double> BaitSeenAs
+);
 
 /// <summary>Fish that a season's advice gave against the oracle's, who knows every boat-day's best single rig beforehand.</summary>
 internal sealed class AdviceScore(SimulatedFleet fleet)
@@ -44,7 +50,7 @@ internal sealed class AdviceScore(SimulatedFleet fleet)
             oracle += Rig.All.Max(rig => Angler.Landed(fleet, rig, day));
         }
 
-        foreach (var (name, given, byBait) in advice)
+        foreach (var (name, given, seenAs) in advice)
         {
             Silent += given.Count == 0 ? 1 : 0;
             var sets = given.Count == 0 ? habit : given;
@@ -52,9 +58,10 @@ internal sealed class AdviceScore(SimulatedFleet fleet)
             for (var k = 1; k <= MostOutfits; k++)
             {
                 var set = sets[Math.Min(k, sets.Count) - 1];
-                IReadOnlyList<Outfit> On(BoatDay day) => byBait ? Angler.ByBait(set, day) : set;
-                found[k - 1] += days.Sum(day => Angler.Finder(fleet, On(day), day));
-                followed[k - 1] += days.Sum(day => Angler.RuleFollower(fleet, On(day), day));
+                IReadOnlyList<IReadOnlyList<Outfit>> On(BoatDay day) =>
+                    seenAs.Count == 0 ? [set] : [.. seenAs.Select(factor => Angler.ByBait(set, factor * day.BaitMm))];
+                found[k - 1] += days.Sum(day => On(day).Average(tied => Angler.Finder(fleet, tied, day)));
+                followed[k - 1] += days.Sum(day => On(day).Average(tied => Angler.RuleFollower(fleet, tied, day)));
             }
         }
     }

@@ -115,11 +115,12 @@ internal static class AdviceVerb
                 score.Add(
                     days,
                     [
-                        new(BriefName, brief.OutfitSets, ByBait: true),
+                        new(BriefName, brief.OutfitSets, 1),
+                        new("brief, bait misjudged by 15 %", brief.OutfitSets, 0.85, 1.15),
                         new(Printed, brief.OutfitSets),
                         .. Rivals.Select(r => new Counsel(r.Name, r.Advise(evidence))),
-                        new("fixed, custom's hook for the bait", PlainRules.Fixed(evidence), ByBait: true),
-                        new("habit, custom's hook for the bait", habit, ByBait: true),
+                        new("fixed, custom's hook for the bait", PlainRules.Fixed(evidence), 1),
+                        new("habit, custom's hook for the bait", habit, 1),
                         // What hooks and lines lose, each with the other put right.
                         new(
                             "brief's lines, right hooks",

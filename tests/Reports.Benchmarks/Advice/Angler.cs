@@ -19,9 +19,9 @@ internal static class Angler
     public static double Finder(SimulatedFleet fleet, IReadOnlyList<Outfit> set, BoatDay day) =>
         set.Max(outfit => Landed(fleet, RigOf(outfit), day));
 
-    /// <summary>A set with the hooks that its brief has for the bait of that day, which an angler sees at the dock.</summary>
-    public static IReadOnlyList<Outfit> ByBait(IReadOnlyList<Outfit> set, BoatDay day) =>
-        [.. set.Select(o => o with { HookStep = o.HookFor(day.BaitMm) })];
+    /// <summary>A set with the hooks that its brief has for bait of this length, which an angler sees at the dock.</summary>
+    public static IReadOnlyList<Outfit> ByBait(IReadOnlyList<Outfit> set, double baitMm) =>
+        [.. set.Select(o => o with { HookStep = o.HookFor(baitMm) })];
 
     /// <summary>
     /// Starts with the first outfit and looks back at half of the day. Landed a fish: stays. Hooked and lost every
