@@ -189,6 +189,23 @@ public static class Say
             : $"{First}, but keep to this line: no lighter one is advised for these fish";
     }
 
+    /// <summary>"1/0 circle"; of several sizes "circles 4, 2 and 1/0", style by style.</summary>
+    public static string Hooks(IEnumerable<(HookStyle Style, int Step)> hooks) =>
+        string.Join(
+            "; ",
+            hooks
+                .GroupBy(h => h.Style)
+                .Select(g =>
+                    g.Select(h => h.Step).Order().ToList() is [var only]
+                        ? Hook(g.Key, only)
+                        : $"{Hook(g.Key, null)}s {List([.. g.Select(h => h.Step).Order().Select(s => HookSize.FromStep(s).ToString())])}".Replace(
+                            "circle hooks",
+                            "circles",
+                            StringComparison.Ordinal
+                        )
+                )
+        );
+
     /// <summary>"30 lb, 1/0 circle", and how it was fished where that is not a free bait.</summary>
     public static string Rig(Technique technique, int rungLb, HookStyle? style, int? step, WeightUnit unit) =>
         string.Join(

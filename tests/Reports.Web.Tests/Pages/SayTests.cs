@@ -113,6 +113,13 @@ public sealed partial class SayTests
     }
 
     [Fact]
+    public void HooksOfAStyleAreSaidTogether() =>
+        Assert.Equal(
+            "circles 4, 2 and 1/0; size 1 J hook",
+            Say.Hooks([(HookStyle.Circle, 1), (HookStyle.Circle, -3), (HookStyle.Circle, -1), (HookStyle.J, 0)])
+        );
+
+    [Fact]
     public void WhoIsNotBitIsSentToTheLighterOutfitOrKeepsHisLine()
     {
         var set = SampleBrief.Good("cannery-bank", "SBF").OutfitSets[1];
