@@ -191,6 +191,9 @@ public sealed record Outfit
         HooksByBait.FirstOrDefault(h => baitMm is not null && (h.UpToMm is null || baitMm <= h.UpToMm))?.Step
         ?? HookStep;
 
+    /// <summary>Every hook that it may be tied on with, in steps, ascending.</summary>
+    public IEnumerable<int> HookSteps => HooksByBait.Select(h => h.Step).Append(HookStep).Distinct().Order();
+
     public decimal? GapeMm { get; init; }
     public required HookWire Wire { get; init; }
 

@@ -102,10 +102,7 @@ public sealed record PackList(IReadOnlyList<PackedOutfit> Outfits, IReadOnlyList
         var loss = LossPerDay(group);
         // One of each hook at least: the bait of the day decides which is tied on.
         var hooks = group
-            .SelectMany(
-                a => a.Outfit.HooksByBait.Select(h => h.Step).Append(a.Outfit.HookStep),
-                (a, step) => (Style: a.Outfit.HookStyle, Step: step)
-            )
+            .SelectMany(a => a.Outfit.HookSteps, (a, step) => (Style: a.Outfit.HookStyle, Step: step))
             .Distinct()
             .OrderBy(h => h.Style)
             .ThenBy(h => h.Step)
@@ -136,7 +133,7 @@ public sealed record PackList(IReadOnlyList<PackedOutfit> Outfits, IReadOnlyList
     }
 
     /// <summary>
-    /// Fish lost by a rod in a day, the worst of the briefs: landed times (1 - held)/held. Each is counted as a hook, since reports do
+    /// Fish lost by a rod in a day, the worst of the briefs and of its hooks: landed times (1 - held)/held. Each is counted as a hook, since reports do
     /// not always tell a broken line from a pulled hook. Null where no brief knows both.
     /// </summary>
     private static double? LossPerDay(IEnumerable<(Brief Brief, Outfit Outfit)> group) =>
@@ -146,7 +143,8 @@ public sealed record PackList(IReadOnlyList<PackedOutfit> Outfits, IReadOnlyList
                     r.Technique == a.Outfit.Technique
                     && r.RungLb == a.Outfit.RungLb
                     && r.HookStyle == a.Outfit.HookStyle
-                    && r.HookStep == a.Outfit.HookStep
+                    && r.HookStep is { } step
+                    && a.Outfit.HookSteps.Contains(step)
                 )
             )
             .Where(r => r is { LandedPerRod: not null, Held.Mean: > 0 })

@@ -1,4 +1,5 @@
 using Reports.Domain.Briefs;
+using Reports.Domain.Measures;
 using Reports.Statistics;
 
 namespace Reports.Domain.Rigs;
@@ -9,7 +10,7 @@ namespace Reports.Domain.Rigs;
 /// </summary>
 internal sealed class BaitToCome
 {
-    private const double HalfInchMm = 12.7;
+    private const double HalfInchMm = (double)Length.MillimetresPerInch / 2;
 
     /// <summary>Bait that so few trips have is not told of.</summary>
     private const double Rare = 0.02;

@@ -62,7 +62,7 @@ public sealed record CoastRigs
     public required double BaitDrift { get; init; }
     public required Technique Technique { get; init; }
 
-    /// <summary>Styles of hook that may be advised: circle or J, as three boats or more of the coast fished them.</summary>
+    /// <summary>Styles of hook that may be advised: circle and J where three boats or more told how both did on one trip, else the usual one.</summary>
     public required IReadOnlyList<HookStyle> Styles { get; init; }
 
     /// <summary>Hooks against custom's.</summary>
@@ -131,13 +131,37 @@ public sealed record CoastRigs
                 Technique.FlyLine
             ),
             Habit = habit,
-            Styles = Fished(told, species, r => r.HookStyle is HookStyle.Circle or HookStyle.J ? r.HookStyle : null)
-                is { Count: > 0 } styles
-                ? styles
-                : [HookStyle.Circle],
+            Styles = Compared(trips)
+                ? [HookStyle.Circle, HookStyle.J]
+                :
+                [
+                    Usual(
+                        told,
+                        species,
+                        r => r.HookStyle is HookStyle.Circle or HookStyle.J ? r.HookStyle : null,
+                        HookStyle.Circle
+                    ),
+                ],
             Steps = Fished(told, species, r => r.HookStep),
         };
     }
+
+    /// <summary>
+    /// Have three boats or more told how many fished circles and how many J hooks on one trip? From winners alone nobody learns which of the two
+    /// does better: which was commoner is all that they tell.
+    /// </summary>
+    private static bool Compared(List<RigTrip> trips) =>
+        Sample.Boats(
+            trips
+                .Where(t =>
+                    t.Lines.Index()
+                        .Where(l => t.Rods[l.Index] > 0)
+                        .Select(l => l.Item.HookStyle)
+                        .Intersect([HookStyle.Circle, HookStyle.J])
+                        .Count() == 2
+                )
+                .Select(t => t.Sighting)
+        ) >= Confidentiality.FewestBoats;
 
     /// <summary>What the rigs of three boats or more had, ascending.</summary>
     private static List<T> Fished<T>(List<Sighting> told, string species, Func<RigMeasure, T?> of)

@@ -156,17 +156,21 @@ public static class Say
         HookSize.FromStep(step) is { IsAught: true } aught ? aught.ToString() : $"size {HookSize.FromStep(step)}";
 
     /// <summary>"1/0 circle", "size 2 circle"</summary>
-    public static string Hook(HookStyle? style, int? step)
-    {
-        var size = step is { } s ? HookSizeOf(s) : null;
-        return style switch
+    public static string Hook(HookStyle? style, int? step) =>
+        step is { } s ? $"{HookSizeOf(s)} {Named(style)}"
+        : style is null or HookStyle.None ? ""
+        : style is HookStyle.Circle ? "circle hook"
+        : Named(style);
+
+    /// <summary>What a hook of a size is called.</summary>
+    private static string Named(HookStyle? style) =>
+        style switch
         {
-            null or HookStyle.None => size is null ? "" : $"{size} hook",
-            HookStyle.J => size is null ? "J hook" : $"{size} J hook",
-            HookStyle.Circle => size is null ? "circle hook" : $"{size} circle",
-            _ => size is null ? "treble" : $"{size} treble",
+            null or HookStyle.None => "hook",
+            HookStyle.J => "J hook",
+            HookStyle.Circle => "circle",
+            _ => "treble",
         };
-    }
 
     /// <summary>"up to 4.5 in: size 1; up to 6 in: 1/0; longer: 2/0"; empty where one size serves every bait.</summary>
     public static string HooksByBait(Outfit outfit, LengthUnit unit) =>
@@ -194,15 +198,11 @@ public static class Say
         string.Join(
             "; ",
             hooks
-                .GroupBy(h => h.Style)
+                .GroupBy(h => h.Style, h => h.Step)
                 .Select(g =>
-                    g.Select(h => h.Step).Order().ToList() is [var only]
+                    g.Order().ToList() is [var only]
                         ? Hook(g.Key, only)
-                        : $"{Hook(g.Key, null)}s {List([.. g.Select(h => h.Step).Order().Select(s => HookSize.FromStep(s).ToString())])}".Replace(
-                            "circle hooks",
-                            "circles",
-                            StringComparison.Ordinal
-                        )
+                        : $"{Named(g.Key)}s {List([.. g.Order().Select(s => HookSize.FromStep(s).ToString())])}"
                 )
         );
 

@@ -12,6 +12,7 @@ namespace Reports.Benchmarks.Advice;
 internal static class PlainRules
 {
     public const int Outfits = 3;
+    private const double HalfInchMm = (double)Length.MillimetresPerInch / 2;
     private static readonly int[] HabitLb = [30, 20, 50];
 
     public static IReadOnlyList<IReadOnlyList<Outfit>> LastWinner(Evidence evidence) =>
@@ -85,10 +86,19 @@ internal static class PlainRules
         .. Enumerable
             .Range(6, 20)
             .Select(half => new HookOfBait(
-                half < 25 ? (int)Math.Round((half + 1) * 12.7) : null,
-                (int)Math.Round(HookForBait.CentreStep((half + 0.5) * 12.7))
+                half < 25 ? (int)Math.Round((half + 1) * HalfInchMm) : null,
+                (int)Math.Round(HookForBait.CentreStep((half + 0.5) * HalfInchMm))
             )),
     ];
+
+    /// <summary>The same lines with circle hooks as custom has them.</summary>
+    public static IReadOnlyList<IReadOnlyList<Outfit>> CustomsHook(IReadOnlyList<IReadOnlyList<Outfit>> sets) =>
+        [
+            .. sets.Select(set =>
+                (IReadOnlyList<Outfit>)
+                    [.. set.Select(o => o with { HookStyle = HookStyle.Circle, HooksByBait = CustomsHooks })]
+            ),
+        ];
 
     private static Outfit Of(Rig rig, int index, IEnumerable<Rig> set)
     {

@@ -234,38 +234,49 @@ public class RigAdviceTests
         // fish ask for a larger one yet.
         int[] steps = [2, 3, 3, 3, 4];
         int[] rungs = [20, 20, 25, 25, 25, 30];
-        var fleet = new Fleet();
         var random = new Random(11);
-        for (var day = 0; day < 28; day++)
-        {
-            foreach (var boat in Boats)
-            {
-                fleet.Trip(
-                    boat,
-                    day,
-                    30,
-                    0,
-                    14,
-                    22,
-                    rigs:
-                    [
-                        Fleet.Rig(
-                            rungs[random.Next(rungs.Length)],
-                            step: steps[random.Next(steps.Length)],
-                            winning: true
-                        ),
-                    ],
-                    bait: [Fleet.Bait(5.5, 6.5)]
-                );
-            }
-        }
+        var brief = Winners(() =>
+            Fleet.Rig(rungs[random.Next(rungs.Length)], step: steps[random.Next(steps.Length)], winning: true)
+        );
 
-        var brief = fleet.Brief();
         Assert.InRange(brief.OutfitSets[0][0].HookStep, 2, 3);
         Assert.InRange(brief.OutfitSets[0][0].RungLb, 20, 30);
         Assert.All(brief.OutfitSets[1], o => Assert.InRange(o.HookStep, 2, 4));
         Assert.All(brief.OutfitSets[1], o => Assert.InRange(o.HookFor(6 * 25.4), 2, 3));
         Assert.All(brief.OutfitSets[2], o => Assert.InRange(o.RungLb, 15, 50));
+    }
+
+    [Theory]
+    [InlineData(0.4, HookStyle.Circle)]
+    [InlineData(0.6, HookStyle.J)]
+    public void WhereOnlyWinnersAreToldTheUsualStyleIsAdvised(double shareOfJ, HookStyle usual)
+    {
+        var random = new Random(12);
+        var brief = Winners(() =>
+            Fleet.Rig(
+                30,
+                random.NextDouble() < shareOfJ ? HookStyle.J : HookStyle.Circle,
+                step: random.Next(3),
+                winning: true
+            )
+        );
+
+        Assert.All(brief.OutfitSets.SelectMany(set => set), o => Assert.Equal(usual, o.HookStyle));
+    }
+
+    /// <summary>Four boats a day for a month that name nothing but the rig that worked best.</summary>
+    private static Brief Winners(Func<RigMeasure> rig)
+    {
+        var fleet = new Fleet();
+        for (var day = 0; day < 28; day++)
+        {
+            foreach (var boat in Boats)
+            {
+                fleet.Trip(boat, day, 30, 0, 14, 22, rigs: [rig()], bait: [Fleet.Bait(5.5, 6.5)]);
+            }
+        }
+
+        return fleet.Brief();
     }
 
     [Fact]

@@ -55,6 +55,54 @@ public sealed class PackListTests
     public void AClosedSpeciesBringsNothing() =>
         Assert.Empty(PackList.Make([Advising("a", 30) with { ClosedNotice = "closed" }], 1, 3, [30]).Outfits);
 
+    [Fact]
+    public void SparesGoByWhatAnyHookOfTheOutfitLost()
+    {
+        var brief = Advising("a", 30);
+        var outfit = brief.OutfitSets[0][0] with { HooksByBait = [new(130, -1), new(null, 2)] };
+        RigRecord lost = new(Technique.FlyLine, 30, HookStyle.Circle, -1, 9, null, Rate(3), Half);
+
+        var list = PackList.Make(
+            [
+                brief with
+                {
+                    OutfitSets =
+                    [
+                        [outfit],
+                    ],
+                    Rigs = [lost],
+                },
+            ],
+            1,
+            1,
+            []
+        );
+
+        Assert.True(list.Outfits[0].SparesFromReports);
+        Assert.Equal(PackList.Spare(3, 1), list.Outfits[0].SpareHooks);
+        Assert.Equal([-1, 1, 2], list.Outfits[0].Hooks.Select(h => h.Step));
+        var other = PackList.Make(
+            [
+                brief with
+                {
+                    OutfitSets =
+                    [
+                        [outfit],
+                    ],
+                    Rigs = [lost with { HookStep = 5 }],
+                },
+            ],
+            1,
+            1,
+            []
+        );
+        Assert.False(other.Outfits[0].SparesFromReports);
+    }
+
+    private static readonly Share Half = new(0.5, 0.4, 0.6);
+
+    private static Rate Rate(double mean) => new(mean, mean / 2, mean * 2);
+
     private static Brief Advising(string zone, params int[] rungs) =>
         new()
         {
