@@ -14,12 +14,9 @@ public sealed class ReportsProcess : IAsyncDisposable
     private readonly TaskCompletionSource<Uri> listening = new();
     private bool disposed;
 
-    private ReportsProcess(string[] words, Dictionary<string, string> environment)
+    private ReportsProcess(string[] words, Dictionary<string, string> environment, string folder)
     {
-        var start = new ProcessStartInfo(
-            "dotnet",
-            [Path.Combine(AppContext.BaseDirectory, "Reports.Web.dll"), .. words]
-        )
+        var start = new ProcessStartInfo("dotnet", [Path.Combine(folder, "Reports.Web.dll"), .. words])
         {
             RedirectStandardOutput = true,
             RedirectStandardError = true,
@@ -67,12 +64,19 @@ public sealed class ReportsProcess : IAsyncDisposable
     public string Errors => string.Join('\n', errors);
 
     /// <summary>Starts the service on a free port and waits until it answers.</summary>
-    public static async Task<(ReportsProcess Process, Uri Address)> ServeAsync(
+    public static Task<(ReportsProcess Process, Uri Address)> ServeAsync(
+        Dictionary<string, string> environment,
+        params string[] words
+    ) => ServeFromAsync(AppContext.BaseDirectory, environment, words);
+
+    /// <summary>The same of a program that lies in another folder.</summary>
+    public static async Task<(ReportsProcess Process, Uri Address)> ServeFromAsync(
+        string folder,
         Dictionary<string, string> environment,
         params string[] words
     )
     {
-        var served = new ReportsProcess([.. words, "--urls", "http://127.0.0.1:0"], environment);
+        var served = new ReportsProcess([.. words, "--urls", "http://127.0.0.1:0"], environment, folder);
         var ended = served.process.WaitForExitAsync();
         var first = await Task.WhenAny(served.listening.Task, ended, Task.Delay(Patience));
         if (first != served.listening.Task)
@@ -91,7 +95,7 @@ public sealed class ReportsProcess : IAsyncDisposable
         params string[] words
     )
     {
-        await using var run = new ReportsProcess(words, environment);
+        await using var run = new ReportsProcess(words, environment, AppContext.BaseDirectory);
         using var patience = new CancellationTokenSource(Patience);
         await run.process.WaitForExitAsync(patience.Token);
         return (run.process.ExitCode, run.Output, run.Errors);
