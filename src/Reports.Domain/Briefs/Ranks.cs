@@ -27,7 +27,7 @@ internal static class Ranks
         );
 
     /// <summary>Anglers go lighter after a blank spell, so rods on light line are the unlucky ones.</summary>
-    private static double Luck(int rungLb) => Math.Pow(rungLb / RigPriors.ReferenceLb, RigPriors.UnluckySlope);
+    private static double Luck(int rungLb) => Math.Pow(rungLb / RigPriors.ReferenceLb, RigPriors.UnluckyRods);
 
     /// <summary>Fish landed of those hooked, of the same boat trips only: they hooked the same fish.</summary>
     public static bool HeldClear(RigUse better, RigUse other, double halfLifeDays) =>

@@ -62,7 +62,7 @@ public sealed record CoastRigs
     public required double BaitDrift { get; init; }
     public required Technique Technique { get; init; }
 
-    /// <summary>Styles of hook that may be advised: circle and J where three boats or more told how both did on one trip, else the usual one.</summary>
+    /// <summary>Styles of hook that may be advised: circle and J where three boats or more counted both on one trip, else the usual one.</summary>
     public required IReadOnlyList<HookStyle> Styles { get; init; }
 
     /// <summary>Hooks against custom's.</summary>
@@ -147,15 +147,16 @@ public sealed record CoastRigs
     }
 
     /// <summary>
-    /// Have three boats or more told how many fished circles and how many J hooks on one trip? From winners alone nobody learns which of the two
-    /// does better: which was commoner is all that they tell.
+    /// Have three boats or more counted what circles and J hooks hooked on one trip? From winners nobody learns which of the two does better, and
+    /// a list of the rigs in use often has the rare one only because it won: which was commoner is all that they tell.
     /// </summary>
     private static bool Compared(List<RigTrip> trips) =>
         Sample.Boats(
             trips
                 .Where(t =>
-                    t.Lines.Index()
-                        .Where(l => t.Rods[l.Index] > 0)
+                    t.Tallied
+                    && t.Lines.Index()
+                        .Where(l => t.Hooked[l.Index] is not null)
                         .Select(l => l.Item.HookStyle)
                         .Intersect([HookStyle.Circle, HookStyle.J])
                         .Count() == 2
@@ -393,7 +394,7 @@ public sealed record CoastRigs
 
         /// <summary>
         /// Pearson: a stratum of n has chi-square (K - 1)(1 + (n - 1) rho) on average. And what the crew's words mean here: the
-        /// slopes of the tallied trips that they were said of, on the prior's say.
+        /// slopes of the trips that they were said of, as those trips' rigs tell them, on the prior's say.
         /// </summary>
         private void FitSpread()
         {
@@ -417,7 +418,10 @@ public sealed record CoastRigs
                     freedom += shares.Length - 1;
                     more += (shares.Length - 1) * (total - 1);
                 }
+            }
 
+            foreach (var trip in trips)
+            {
                 if (trip.Sighting.Report.Bite is { } word && words.TryGetValue(word, out var so))
                 {
                     var (gradient, information) = Mechanics.Score(trip);

@@ -90,7 +90,8 @@ internal sealed class Mechanics
         var scale = Math.Sqrt(1 + 0.64 * (worth - 1));
         double Held(int rung, int? step, bool j) =>
             trip.Met is null ? 0 : Math.Log(Holding.Mean(rung, step, j, trip.Met) + 0.02);
-        var known = Enumerable.Range(0, trip.Lines.Count).Where(i => trip.Rods[i] > 0).ToList();
+        // Counted rods are all rods. Words are not: who says what was in use adds a rare rig because it won, and leaves out those that did not.
+        var known = Enumerable.Range(0, trip.Lines.Count).Where(i => trip.Lines[i].Rods > 0).ToList();
         if (known.Count >= 2 && winners.All(known.Contains))
         {
             yield return new(

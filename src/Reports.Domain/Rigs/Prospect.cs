@@ -53,7 +53,8 @@ internal sealed class Prospect
     private readonly record struct Spell(double Caught, double NoBite, double AllLost, double OthersBit);
 
     /// <summary>
-    /// What may be brought: a line with hooks of one style, of which the angler ties on what lands most with the bait at the dock.
+    /// What may be brought: a line with hooks of the style that lands most on it, of which the angler ties on what lands most with the bait at
+    /// the dock.
     /// </summary>
     /// <param name="Usual">The candidate whose hook lands most over all baits to come.</param>
     /// <param name="ByBait">The candidate by bait.</param>
@@ -86,8 +87,13 @@ internal sealed class Prospect
         [
             .. Enumerable
                 .Range(0, trips.Candidates.Count)
-                .GroupBy(c => trips.Candidates[c] with { Step = 0 })
-                .Select(hooks => Hooked(hooks.ToDictionary(c => c, trips.LandedByBait))),
+                .GroupBy(c => trips.Candidates[c].RungLb)
+                .Select(rigs =>
+                    rigs.GroupBy(c => trips.Candidates[c].Style)
+                        .Select(hooks => Hooked(hooks.ToDictionary(c => c, trips.LandedByBait)))
+                        .MaxBy(hooked => hooked.Landed)
+                        .Line
+                ),
         ];
         double[][] ByLine() => [.. lines.Select(_ => new double[trips.Count])];
         (landed, worth) = (ByLine(), ByLine());
@@ -117,14 +123,16 @@ internal sealed class Prospect
         }
     }
 
-    /// <param name="landedByBait">Of each hook of the line, by bait.</param>
-    private Line Hooked(Dictionary<int, double[]> landedByBait)
+    /// <summary>A line with hooks of one style, and fish landed with them by who goes by the bait.</summary>
+    /// <param name="landedByBait">Of each such hook, by bait.</param>
+    private (Line Line, double Landed) Hooked(Dictionary<int, double[]> landedByBait)
     {
         int Most(Func<double[], double> landed) => landedByBait.MaxBy(hook => Math.Round(landed(hook.Value), 9)).Key;
-        return new(
+        var line = new Line(
             Most(landed => landed.Zip(trips.BaitShares, (fish, share) => fish * share).Sum()),
             [.. Enumerable.Range(0, trips.BaitShares.Length).Select(b => Most(landed => landed[b]))]
         );
+        return (line, Math.Round(line.ByBait.Select((c, b) => landedByBait[c][b] * trips.BaitShares[b]).Sum(), 9));
     }
 
     private static Spell SpellOf(double rate, double bite, double landed)
@@ -361,9 +369,7 @@ internal sealed class Prospect
         var lightest = Rig(set[0]);
         var leader =
             LineClass.Below(lightest.RungLb) is { } below && below >= floorLb
-                ? lines.FindIndex(l =>
-                    trips.Candidates[l.Usual] is var rig && rig.RungLb == below && rig.Style == lightest.Style
-                )
+                ? lines.FindIndex(l => trips.Candidates[l.Usual].RungLb == below)
                 : -1;
         Span<double> at = stackalloc double[size + 1];
         Span<double> next = stackalloc double[size + 1];

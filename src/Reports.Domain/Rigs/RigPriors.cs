@@ -12,11 +12,12 @@ internal static class RigPriors
     public const double ReferenceLb = 30;
 
     /// <summary>
-    /// Slope of ln bite in ln line. -1: halving the line doubles the bite, between a wide-open day (0) and a picky one (-2).
-    /// Moods change within days (half-lives of 2 to 7 days), mostly together along a coast.
+    /// Slope of ln bite in ln line. -0.7: halving the line gives three bites for two, between a wide-open day (0) and a picky one (-1.4 and
+    /// less). Moods change within days (half-lives of 2 to 7 days), mostly together along a coast. With <see cref="Holding"/> the line that
+    /// lands most on an ordinary day is then about the one that custom means for the fish; where nobody counts, custom is all that decides.
     /// </summary>
     public static readonly LevelPrior CoastSlope = new(
-        Mean: -1,
+        Mean: -0.7,
         MeanSpread: 0.6,
         CommonSpread: 0.4,
         CommonHalfLife: 6,
@@ -46,10 +47,12 @@ internal static class RigPriors
     public const int SlopeDays = 35;
 
     /// <summary>
-    /// Anglers go light after a blank spell, so the rods on light line are the unlucky ones and the tallies' slope lies above that
-    /// of the fish by about this much (judgement; on simulated fleets of such anglers 0.2 to 0.4).
+    /// Anglers go light after a blank spell, so the rods on light line are the unlucky ones, and light line looks worse in tallies than it is: the
+    /// fish's slope is steeper than the tallies' by this factor (judgement; on simulated fleets of such anglers 1.1 to 1.3), and a rod on
+    /// light line counts for (line / 30 lb) to the power of the other.
     /// </summary>
-    public const double UnluckySlope = 0.2;
+    public const double UnluckySlope = 1.2;
+    public const double UnluckyRods = 0.2;
 
     /// <summary>No fish takes better for heavier line: a slope foreseen is not above this.</summary>
     public const double FlattestSlope = -0.05;
@@ -89,10 +92,10 @@ internal static class RigPriors
     /// P(landed | hooked) = ceiling / (1 + exp(-h)), h = level - steepness r + bend max(0, r)² (bend not above 0), r = ln(weight/line),
     /// less so much for each step that the hook is small for the fish: steepness, level, bend, hook, logit of the ceiling, and what a J hook adds
     /// to that (circle hooks are thought to hold; how much is left to the tallies). A thirty is meant for fish to 35 lb and an
-    /// eighty to 150 lb (trade's table), where four in five should come in; half are lost at three times the line.
+    /// eighty to 150 lb (trade's table), where three in four and more should come in; half are lost at twice the line.
     /// </summary>
     public static readonly GaussianPrior Holding = new(
-        [2.2, 2.2 * 1.0986, -0.3, 0.07, 2.6, -0.2],
+        [2.2, 2.2 * 0.6931, -0.3, 0.07, 2.6, -0.2],
         [1 / (0.7 * 0.7), 1 / (0.8 * 0.8), 1 / (0.3 * 0.3), 1 / (0.05 * 0.05), 1 / (0.6 * 0.6), 1 / (0.4 * 0.4)]
     );
 
@@ -103,10 +106,10 @@ internal static class RigPriors
     /// <summary>What the correlation's prior is worth, in degrees of freedom of tallies.</summary>
     public const double CorrelationWorth = 400;
 
-    /// <summary>The crew's word as a measure of the slope, and how far off it is; worth this many boat trips against the tallies'.</summary>
-    public const double PickySlope = -1.7;
-    public const double SteadySlope = -1.0;
-    public const double WideOpenSlope = -0.5;
+    /// <summary>The crew's word as a measure of the slope, and how far off it is; worth this many boat trips against what tallies and winners say of it.</summary>
+    public const double PickySlope = -1.4;
+    public const double SteadySlope = -0.7;
+    public const double WideOpenSlope = -0.2;
     public const double WordSpread = 0.7;
     public const double WordWorth = 6;
 

@@ -53,7 +53,7 @@ internal sealed class TripsToCome
             var z = draws[p];
             var law = new Bite(Moved(coast.Bite, biteFactor, z, 1));
             var holding = new Holding(Moved(coast.Holding, holdFactor, z, 1 + Bite.Columns));
-            var level = slope.Mean - RigPriors.UnluckySlope + z[0] * Math.Sqrt(slope.Variance);
+            var level = RigPriors.UnluckySlope * slope.Mean + z[0] * Math.Sqrt(slope.Variance);
             rest[p] = [.. baits.Select(b => candidates.Select(c => law.Rest(c.Features(b))).ToArray())];
             for (var s = 0; s < scenarios.Count; s++)
             {
@@ -73,7 +73,7 @@ internal sealed class TripsToCome
                     this.slope[state] = at;
                     Weight[state] = share * likely;
                     Rate[state] =
-                        scenario.Rate * Math.Exp(coast.RateBySlope * (at - slope.Mean + RigPriors.UnluckySlope));
+                        scenario.Rate * Math.Exp(coast.RateBySlope * (at - RigPriors.UnluckySlope * slope.Mean));
                     Bait[state] = bait?.Of(state) ?? 0;
                     BaitShares[Bait[state]] += Weight[state];
                     state++;

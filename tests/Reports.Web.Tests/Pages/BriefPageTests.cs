@@ -198,30 +198,6 @@ public sealed class BriefPageTests(PageCoast coast, PostgresServer postgres) : I
     }
 
     [Fact]
-    public async Task TwoHooksOnOneLineAreOneRod()
-    {
-        var (app, http) = await PageCoast.StartAsync(DatabaseKind.Sqlite, postgres);
-        await using var _ = app;
-        var good = SampleBrief.Good(Fleet.Edge, "YTC");
-        var set = good.OutfitSets[1];
-        var pair = set[0] with { Order = 2, HookStyle = Domain.Reporting.HookStyle.J };
-        var brief = good with { OutfitSets = [good.OutfitSets[0], [set[0] with { IfOutmatchedOrder = null }, pair]] };
-        await app.WithAsync(
-            (BriefStore briefs) => briefs.PublishAsync(brief, [], TestContext.Current.CancellationToken)
-        );
-
-        var page = await http.PageAsync($"/zones/{Fleet.Edge}/YTC?outfits=2");
-
-        var outfits = page.QuerySelectorAll("article.outfit");
-        Assert.Equal(2, outfits.Length);
-        Assert.Contains(
-            "that of the first: the same line with another hook",
-            outfits[1].TextContent,
-            StringComparison.Ordinal
-        );
-    }
-
-    [Fact]
     public async Task APooledBriefSaysThatItLeansOnTheCoast()
     {
         var page = await coast.Http.PageAsync($"/zones/{Fleet.Shelf}/SBF");
