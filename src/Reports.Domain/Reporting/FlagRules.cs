@@ -31,6 +31,13 @@ public static class FlagRules
     /// <summary>A fish heavier than this many times its line is landed so rarely that a slip is likelier.</summary>
     private const double MostWeightOverLine = 12;
 
+    /// <summary>Rods that were counted on so large a share of the anglers are the whole boat's (judgement, no source).</summary>
+    private const double WholeBoat = 0.9;
+
+    /// <summary>Whole boats' counts by rig and by species are told by two people and differ; by more than this they contradict each other.</summary>
+    private const int MostOverLanded = 2;
+    private const int MoreThanLanded = 5;
+
     /// <param name="profile">What the coast has seen lately.</param>
     /// <param name="landingBait">The landing's bait of the day, for a report that names none.</param>
     /// <param name="before">The same boat's latest earlier report, if any.</param>
@@ -109,20 +116,46 @@ public static class FlagRules
             );
         }
 
-        if (
-            line.Fish == 1
-            && line.Released is not null
-            && line.Smallest is { } a
-            && line.Largest is { } b
-            && b.Grams > a.Grams * ByEye
-        )
+        if (line is { Fish: 1, Smallest: { } a, Largest: { } b } && b.Grams > a.Grams * ByEye)
         {
             yield return new(
                 $"{at}/smallest",
                 "one-fish-two-sizes",
-                "One fish has two sizes. Is the count right?",
+                line.Released is null
+                    ? "One fish was kept and there are two sizes, and the released are not told. Is the count right?"
+                    : "One fish has two sizes. Is the count right?",
                 $"{Show(a)} and {Show(b)}",
-                "one size, or more fish",
+                line.Released is null ? "one size, more fish, or released given" : "one size, or more fish",
+                Holding: false
+            );
+        }
+
+        if (line.Released is null && line.AnglersWithFish > line.Kept)
+        {
+            yield return new(
+                $"{at}/anglersWithFish",
+                "anglers-over-kept",
+                "More anglers had a fish than fish were kept, and the released are not told.",
+                Show(line.AnglersWithFish.Value),
+                $"at most {Show(line.Kept)}, or released given",
+                Holding: false
+            );
+        }
+
+        var rigs = report.Rigs.Where(r => r.Species == line.Species).ToList();
+        if (
+            rigs.All(r => r.Landed is not null)
+            && rigs.Sum(r => r.Rods ?? 0) >= WholeBoat * report.Anglers
+            && rigs.Sum(r => r.Landed!.Value) is var landed
+            && line.Fish > MostOverLanded * landed + MoreThanLanded
+        )
+        {
+            yield return new(
+                line.Released > line.Kept ? $"{at}/released" : $"{at}/kept",
+                "catch-over-landed",
+                $"The rigs of nearly all anglers landed {landed} {line.Species} together, but {line.Fish} were kept or released. Which is right?",
+                Show(line.Fish),
+                $"about {Show(landed)}",
                 Holding: false
             );
         }

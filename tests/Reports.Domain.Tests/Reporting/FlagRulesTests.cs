@@ -181,4 +181,37 @@ public sealed class FlagRulesTests
             Codes([.. one, ("/catch/0/smallest", "25"), ("/catch/0/largest", "38")])
         );
     }
+
+    [Fact]
+    public void OneFishKeptWithTwoSizesIsAskedWhereTheReleasedAreNotTold() =>
+        Assert.Contains(
+            ("/catch/0/smallest", "one-fish-two-sizes"),
+            Codes(
+                ("/catch/0/kept", "1"),
+                ("/catch/0/released", null),
+                ("/catch/0/anglersWithFish", null),
+                ("/catch/0/topRod", null),
+                ("/rigs", null),
+                ("/catch/0/largest", "155")
+            )
+        );
+
+    [Fact]
+    public void MoreAnglersWithFishThanFishKeptIsAskedWhereTheReleasedAreNotTold() =>
+        Assert.Contains(
+            ("/catch/0/anglersWithFish", "anglers-over-kept"),
+            Codes(("/catch/0/kept", "12"), ("/catch/0/released", null), ("/catch/0/anglersWithFish", "13"))
+        );
+
+    [Theory]
+    [InlineData(22, 55, true)] // 5 and 7 landed by 22 of 24 anglers; a digit twice.
+    [InlineData(22, 25, false)] // With four released 29: twice as many and five more.
+    [InlineData(10, 55, false)] // Half of the anglers fished something else.
+    public void ACatchThatNearlyAllRodsTogetherDidNotLandIsAsked(int rods, int kept, bool asked)
+    {
+        string Rig(int line, int landed) =>
+            $$"""{ "species": "SBF", "lineClass": {{line}}, "hook": { "style": "circle", "size": "1" }, "rods": {{rods / 2}}, "landed": {{landed}} }""";
+        var codes = Codes(("/catch/0/kept", $"{kept}"), ("/rigs", $"[{Rig(25, 5)}, {Rig(30, 7)}]"));
+        Assert.Equal(asked, codes.Contains(("/catch/0/kept", "catch-over-landed")));
+    }
 }
