@@ -204,7 +204,10 @@ public sealed record Outfit
     /// <summary>Share of boat trips on which it was the best of the set; null when the reports can't say.</summary>
     public double? BestOn { get; init; }
 
-    /// <summary>Line to change to when the neighbours are bit and you are not; null when lighter is not advised.</summary>
+    /// <summary>
+    /// Line to change to when the neighbours are bit and you are not: the next lighter of the set, for the lightest the next on the ladder; null
+    /// when lighter is not advised.
+    /// </summary>
     public int? IfNotBitRungLb { get; init; }
 
     /// <summary>Order of the outfit to change to when fish are too much for this one; null when it is the heaviest.</summary>

@@ -140,7 +140,8 @@ internal sealed class Outfits
         var lines = record is null ? [] : rigs.Lines(record);
         var (fishLow, fishHigh) = TackleTable.FishGrams(rung);
         var (dragLow, dragHigh) = TackleTable.DragGrams(rung);
-        var below = LineClass.Below(rung);
+        var below = LineClass.Below(rung) is { } next && next >= floor ? next : (int?)null;
+        var lighter = set.Where(c => c.RungLb < rung).Max(c => (int?)c.RungLb);
         var stronger = set.Where(c => c.RungLb > rung)
             .OrderBy(c => c.RungLb)
             .Select(c => (Candidate?)c)
@@ -160,7 +161,7 @@ internal sealed class Outfits
             Wire = TackleTable.Wire(rung),
             FishLowGrams = fishLow,
             FishHighGrams = fishHigh,
-            IfNotBitRungLb = below >= floor ? below : null,
+            IfNotBitRungLb = lighter ?? below,
             IfOutmatchedOrder = stronger is { } s ? set.IndexOf(s) + 1 : null,
             // Fished here by three boats; else the coast's reports speak through the model; else custom.
             Basis =

@@ -187,10 +187,11 @@ public static class Say
     public static string IfNotBit(Outfit outfit, IReadOnlyList<Outfit> set, WeightUnit unit)
     {
         const string First = "go through the order below";
-        return set.Where(o => o.RungLb < outfit.RungLb).MaxBy(o => o.RungLb) is { } lighter
-                ? $"{First}; last, take outfit {lighter.Order}, {Line(lighter.RungLb, unit)}"
-            : outfit.IfNotBitRungLb is { } rung ? $"{First}; last, go down to {Line(rung, unit)}"
-            : $"{First}, but keep to this line: no lighter one is advised for these fish";
+        return outfit.IfNotBitRungLb is not { } rung
+                ? $"{First}, but keep to this line: no lighter one is advised for these fish"
+            : set.FirstOrDefault(o => o.RungLb == rung) is { } lighter
+                ? $"{First}; last, take outfit {lighter.Order}, {Line(rung, unit)}"
+            : $"{First}; last, go down to {Line(rung, unit)}";
     }
 
     /// <summary>"1/0 circle"; of several sizes "circles 4, 2 and 1/0", style by style.</summary>

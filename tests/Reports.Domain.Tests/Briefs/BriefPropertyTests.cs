@@ -211,8 +211,12 @@ public partial class BriefPropertyTests
                         Assert.Equal(brief.Bait is null, hooks.Count == 0);
                         Assert.All(hooks, (h, i) => Assert.Equal(i == hooks.Count - 1, h.UpToMm is null));
                         Assert.All(hooks.Zip(hooks.Skip(1)), h => Assert.NotEqual(h.First.Step, h.Second.Step));
+                        var lighter = set.Where(o => o.RungLb < outfit.RungLb).Max(o => (int?)o.RungLb);
                         Assert.True(
-                            outfit.IfNotBitRungLb is null || outfit.IfNotBitRungLb == LineClass.Below(outfit.RungLb)
+                            lighter is not null
+                                ? outfit.IfNotBitRungLb == lighter
+                                : outfit.IfNotBitRungLb is null
+                                    || outfit.IfNotBitRungLb == LineClass.Below(outfit.RungLb)
                         );
                         Assert.True(!heavy || outfit.IfNotBitRungLb is null or >= 25);
                         Assert.True(outfit.Wire != HookWire.Light || outfit.RungLb <= 25);

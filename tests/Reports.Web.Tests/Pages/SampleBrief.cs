@@ -140,7 +140,10 @@ public static class SampleBrief
                             FishLowGrams = Lb(rung / 2.0),
                             FishHighGrams = Lb(rung * 1.5),
                             BestOn = k == 1 ? null : 0.55 - (0.2 * i),
-                            IfNotBitRungLb = i == 0 ? 25 : null,
+                            IfNotBitRungLb =
+                                i == 0 ? 25
+                                : i == 1 && k > 2 ? 50
+                                : 30,
                             IfOutmatchedOrder = i == 0 && k > 1 ? 2 : null,
                             Basis = i == 2 ? OutfitBasis.Custom : OutfitBasis.Reports,
                         }
