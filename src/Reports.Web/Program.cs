@@ -79,11 +79,6 @@ if (command.Verb is not Verb.Worker)
 }
 
 await app.StartAsync();
-if (command.Verb is Verb.All or Verb.Worker)
-{
-    app.StartSweeping();
-}
-
 Console.WriteLine($"Railside answers at {string.Join(" ", app.Urls)}");
 if (demoKey is not null)
 {

@@ -25,8 +25,6 @@ namespace Reports.Web;
 /// <summary>The concerns that Program lists, one method each.</summary>
 public static class Startup
 {
-    private const string SweepId = "sweep";
-
     public static void AddApi(this IServiceCollection services)
     {
         services.AddSingleton<ApiDescription>();
@@ -135,6 +133,7 @@ public static class Startup
                 server.WorkerCount = Math.Max(2, Environment.ProcessorCount);
                 server.SchedulePollingInterval = TimeSpan.FromSeconds(2);
             });
+            services.AddHostedService<SweepSchedule>();
         }
 
         services.AddScoped<BriefJob>();
@@ -319,15 +318,6 @@ public static class Startup
         }
 
         return key;
-    }
-
-    /// <summary>Every minute, and now: whatever is still touched is computed.</summary>
-    public static void StartSweeping(this WebApplication app)
-    {
-        var recurring = app.Services.GetRequiredService<IRecurringJobManager>();
-        recurring.AddOrUpdate<SweepJob>(SweepId, job => job.ExecuteAsync(CancellationToken.None), Cron.Minutely());
-        app.Services.GetRequiredService<IBackgroundJobClient>()
-            .Enqueue<SweepJob>(job => job.ExecuteAsync(CancellationToken.None));
     }
 
     internal static bool IsForSoftware(HttpRequest request) =>

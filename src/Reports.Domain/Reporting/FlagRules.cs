@@ -28,6 +28,9 @@ public static class FlagRules
     /// <summary>One fish judged by eye and put on a scale has two weights that differ by less than this factor.</summary>
     private const double ByEye = 1.2;
 
+    /// <summary>Where the released are not told the other size may be a released fish's, but seldom so many times smaller or larger (judgement).</summary>
+    private const double OfOneSchool = 3;
+
     /// <summary>A fish heavier than this many times its line is landed so rarely that a slip is likelier.</summary>
     private const double MostWeightOverLine = 12;
 
@@ -116,7 +119,10 @@ public static class FlagRules
             );
         }
 
-        if (line is { Fish: 1, Smallest: { } a, Largest: { } b } && b.Grams > a.Grams * ByEye)
+        if (
+            line is { Fish: 1, Smallest: { } a, Largest: { } b }
+            && b.Grams > a.Grams * (line.Released is null ? OfOneSchool : ByEye)
+        )
         {
             yield return new(
                 $"{at}/smallest",
@@ -130,21 +136,11 @@ public static class FlagRules
             );
         }
 
-        if (line.Released is null && line.AnglersWithFish > line.Kept)
-        {
-            yield return new(
-                $"{at}/anglersWithFish",
-                "anglers-over-kept",
-                "More anglers had a fish than fish were kept, and the released are not told.",
-                Show(line.AnglersWithFish.Value),
-                $"at most {Show(line.Kept)}, or released given",
-                Holding: false
-            );
-        }
-
         var rigs = report.Rigs.Where(r => r.Species == line.Species).ToList();
         if (
-            rigs.All(r => r.Landed is not null)
+            rigs.Count > 0
+            && report.CrewFished != true
+            && rigs.All(r => r.Landed is not null)
             && rigs.Sum(r => r.Rods ?? 0) >= WholeBoat * report.Anglers
             && rigs.Sum(r => r.Landed!.Value) is var landed
             && line.Fish > MostOverLanded * landed + MoreThanLanded

@@ -91,8 +91,8 @@ internal static class RigPriors
     /// <summary>
     /// P(landed | hooked) = ceiling / (1 + exp(-h)), h = level - steepness r + bend max(0, r)² (bend not above 0), r = ln(weight/line),
     /// less so much for each step that the hook is small for the fish: steepness, level, bend, hook, logit of the ceiling, and what a J hook adds
-    /// to that (circle hooks are thought to hold; how much is left to the tallies). A thirty is meant for fish to 35 lb and an
-    /// eighty to 150 lb (trade's table), where three in four and more should come in; half are lost at twice the line.
+    /// to that (circle hooks are thought to hold; how much is left to the tallies). Half are lost
+    /// at twice the line: of the heaviest fish that the trade's table means a line for a thirty lands seven in ten (35 lb), an eighty half (150 lb).
     /// </summary>
     public static readonly GaussianPrior Holding = new(
         [2.2, 2.2 * 0.6931, -0.3, 0.07, 2.6, -0.2],

@@ -116,11 +116,13 @@ internal sealed class Fleet(string zone = "cannery-bank", string species = "SBF"
         int? landed = null,
         Technique technique = Technique.FlyLine,
         LeaderMaterial? leader = null,
+        RigUse? use = null,
         string fish = "SBF"
     ) =>
         new()
         {
             Species = fish,
+            Use = use,
             Technique = technique,
             LineClassGrams = Lb(rung),
             RungLb = rung,

@@ -264,15 +264,36 @@ public class RigAdviceTests
         Assert.All(brief.OutfitSets.SelectMany(set => set), o => Assert.Equal(usual, o.HookStyle));
     }
 
-    /// <summary>Four boats a day for a month that name nothing but the rig that worked best.</summary>
-    private static Brief Winners(Func<RigMeasure> rig)
+    [Fact]
+    public void ARareStyleThatIsToldOfBecauseItWonIsNotAdvised()
+    {
+        var day = 0;
+        var brief = Winners(() =>
+        {
+            var rare = day++ % 4 == 0;
+            RigMeasure[] used =
+            [
+                Fleet.Rig(30, use: RigUse.Most, winning: !rare),
+                Fleet.Rig(25, use: RigUse.Some),
+                Fleet.Rig(30, HookStyle.J, use: RigUse.Few, winning: true),
+            ];
+            return rare ? used : used[..2];
+        });
+
+        Assert.All(brief.OutfitSets.SelectMany(set => set), o => Assert.Equal(HookStyle.Circle, o.HookStyle));
+    }
+
+    private static Brief Winners(Func<RigMeasure> rig) => Winners(() => [rig()]);
+
+    /// <summary>Four boats a day for a month that count nothing.</summary>
+    private static Brief Winners(Func<IReadOnlyList<RigMeasure>> rigs)
     {
         var fleet = new Fleet();
         for (var day = 0; day < 28; day++)
         {
             foreach (var boat in Boats)
             {
-                fleet.Trip(boat, day, 30, 0, 14, 22, rigs: [rig()], bait: [Fleet.Bait(5.5, 6.5)]);
+                fleet.Trip(boat, day, 30, 0, 14, 22, rigs: rigs(), bait: [Fleet.Bait(5.5, 6.5)]);
             }
         }
 
