@@ -121,52 +121,7 @@ internal static class AdviceVerb
                         .. Rivals.Select(r => new Counsel(r.Name, r.Advise(evidence))),
                         new("fixed, custom's hook for the bait", PlainRules.Fixed(evidence), 1),
                         new("habit, custom's hook for the bait", habit, 1),
-                        new("brief's lines, custom's hook for the bait", PlainRules.CustomsHook(brief.OutfitSets), 1),
-                        new(
-                            "fixed lines, brief's hook for the bait",
-                            [
-                                .. PlainRules
-                                    .Fixed(evidence)
-                                    .Select(set =>
-                                        (IReadOnlyList<Outfit>)
-                                            [
-                                                .. set.Select(o =>
-                                                    o with
-                                                    {
-                                                        HookStyle = sets[0][0].HookStyle,
-                                                        HooksByBait = sets[0][0].HooksByBait,
-                                                    }
-                                                ),
-                                            ]
-                                    ),
-                            ],
-                            1
-                        ),
-                        new(
-                            "brief's lines, circles only",
-                            [
-                                .. brief.OutfitSets.Select(set =>
-                                    (IReadOnlyList<Outfit>)
-                                        [
-                                            .. set.Select(o =>
-                                                o.HookStyle == Reports.Domain.Reporting.HookStyle.J
-                                                && set.FirstOrDefault(c => c.HookStyle != o.HookStyle) is { } c
-                                                    ? c with
-                                                    {
-                                                        RungLb = o.RungLb,
-                                                    }
-                                                : o.HookStyle == Reports.Domain.Reporting.HookStyle.J
-                                                    ? o with
-                                                    {
-                                                        HookStyle = Reports.Domain.Reporting.HookStyle.Circle,
-                                                    }
-                                                : o
-                                            ),
-                                        ]
-                                ),
-                            ],
-                            1
-                        ),
+                        new("brief's lines, custom's hook", PlainRules.CustomsHook(brief.OutfitSets), 1),
                         // What hooks and lines lose, each with the other put right.
                         new(
                             "brief's lines, right hooks",
