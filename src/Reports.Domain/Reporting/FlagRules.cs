@@ -37,7 +37,7 @@ public static class FlagRules
     /// <summary>Rods that were counted on so large a share of the anglers are the whole boat's (judgement, no source).</summary>
     private const double WholeBoat = 0.9;
 
-    /// <summary>Whole boats' counts by rig and by species are told by two people and differ; by more than this they contradict each other.</summary>
+    /// <summary>Whole boats' counts by rig and by species are told by two people and differ; by more than this they contradict each other (judgement, no source).</summary>
     private const int MostOverLanded = 2;
     private const int MoreThanLanded = 5;
 

@@ -14,7 +14,7 @@ internal static class RigPriors
     /// <summary>
     /// Slope of ln bite in ln line. -0.7: halving the line gives three bites for two, between a wide-open day (0) and a picky one (-1.4 and
     /// less). Moods change within days (half-lives of 2 to 7 days), mostly together along a coast. With <see cref="Holding"/> the line that
-    /// lands most on an ordinary day is then about the one that custom means for the fish; where nobody counts, custom is all that decides.
+    /// lands most on an ordinary day is then near the one that custom means for the fish, a rung or two lighter; where nobody counts, that is all that decides.
     /// </summary>
     public static readonly LevelPrior CoastSlope = new(
         Mean: -0.7,
@@ -48,10 +48,11 @@ internal static class RigPriors
 
     /// <summary>
     /// Anglers go light after a blank spell, so the rods on light line are the unlucky ones, and light line looks worse in tallies than it is: the
-    /// fish's slope is steeper than the tallies' by this factor (judgement; on simulated fleets of such anglers 1.1 to 1.3), and a rod on
-    /// light line counts for (line / 30 lb) to the power of the other.
+    /// fish's slope is steeper than the tallies' by this factor (judgement; on simulated fleets of such anglers 1.1 to 1.3).
     /// </summary>
     public const double UnluckySlope = 1.2;
+
+    /// <summary>Where rigs are compared without a slope, a rod on light line counts for (line / 30 lb) to this power (judgement).</summary>
     public const double UnluckyRods = 0.2;
 
     /// <summary>No fish takes better for heavier line: a slope foreseen is not above this.</summary>

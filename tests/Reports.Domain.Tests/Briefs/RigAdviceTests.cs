@@ -1,7 +1,9 @@
 using MathNet.Numerics.Distributions;
 using Reports.Domain.Briefs;
+using Reports.Domain.Measures;
 using Reports.Domain.Reporting;
 using Reports.Domain.Rigs;
+using Reports.Domain.Trade;
 
 namespace Reports.Domain.Tests.Briefs;
 
@@ -281,6 +283,31 @@ public class RigAdviceTests
         });
 
         Assert.All(brief.OutfitSets.SelectMany(set => set), o => Assert.Equal(HookStyle.Circle, o.HookStyle));
+    }
+
+    [Theory]
+    [InlineData(17, 23, 1)]
+    [InlineData(31, 39, 2)]
+    [InlineData(63, 77, 1)]
+    [InlineData(110, 130, 1)]
+    public void WhereNobodyTellsOfRigsTheFirstLineIsNotFarBelowCustoms(int smallest, int largest, int steps)
+    {
+        var fleet = new Fleet();
+        for (var day = 0; day < 28; day++)
+        {
+            foreach (var boat in Boats)
+            {
+                fleet.Trip(boat, day, 30, 0, smallest, largest, bait: [Fleet.Bait(5.5, 6.5)]);
+            }
+        }
+
+        // The trade's table of lines and fish (common practice, no source).
+        var rung = fleet.Brief().OutfitSets[0][0].RungLb;
+        var middle = Fleet.Lb((smallest + largest) / 2.0);
+        Assert.Contains(
+            LineClass.Ladder.Where(r => r >= rung).Take(1 + steps),
+            r => TackleTable.FishGrams(r) is var (low, high) && low <= middle && middle <= high
+        );
     }
 
     private static Brief Winners(Func<RigMeasure> rig) => Winners(() => [rig()]);
